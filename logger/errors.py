@@ -1,0 +1,69 @@
+"""The one error tree. Each message says what is wrong, where, and what to do next.
+
+    FootroomError                 exit status 2
+      InputError                  a file or an option that cannot be used; .path and .line say where
+      LogbookError                the logbook itself
+        NotInLogbook              no such participant, set-up or session
+        AlreadyInLogbook          this folder was imported before; .session_id says as what
+        LogbookFromFuture         written by a newer Footroom
+        LogbookBusy               another Footroom is writing this session
+      AnalysisError               a session that cannot be analysed at all
+      MissingPart                 an optional part is not installed
+
+The commands turn them into one sentence on stderr and the exit status, in `footroom.dashboard.command` only.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+class FootroomError(Exception):
+    """Anything a person can put right. `exit_status` is what the command ends with."""
+
+    exit_status = 2
+
+
+class InputError(FootroomError):
+    """A file, a value or an option that cannot be used.
+
+    The message is complete without the attributes; they serve callers that want to point at the place.
+    """
+
+    def __init__(self, message: str, *, path: Path | str | None = None, line: int | None = None) -> None:
+        self.path = Path(path) if path is not None else None
+        self.line = line
+        where = "" if path is None else f"{self.path}" + (f", line {line}" if line is not None else "") + ": "
+        super().__init__(where + message)
+
+
+class LogbookError(FootroomError):
+    """Something about the logbook folder."""
+
+
+class NotInLogbook(LogbookError):
+    """No such participant, set-up or session."""
+
+
+class AlreadyInLogbook(LogbookError):
+    """The same recording is there already, as `session_id`."""
+
+    def __init__(self, message: str, session_id: str) -> None:
+        self.session_id = session_id
+        super().__init__(message)
+
+
+class LogbookFromFuture(LogbookError):
+    """Written by a newer Footroom than this one."""
+
+
+class LogbookBusy(LogbookError):
+    """Another process is writing this session."""
+
+
+class AnalysisError(FootroomError):
+    """A session that cannot be analysed at all (single figures that cannot be known are withheld instead)."""
+
+
+class MissingPart(FootroomError):
+    """An optional part (an extra) is not installed."""

@@ -1,0 +1,144 @@
+"""What a logbook holds, as data: participants, set-ups, clips, phases, sessions.
+
+These are the only shapes that travel between import, recorder, logbook and analysis. Units stand in the names;
+lengths are in cm and angles in degrees because these are what people type (analysis turns them into SI).
+Unknown keys are kept (`extra="allow"`), so that nothing a person wrote is lost.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+SCHEMA_VERSION = 1
+
+Side = Literal["right", "left"]
+Segment = Literal["foot", "shank", "thigh", "pelvis"]
+SIDES: tuple[Side, ...] = ("right", "left")
+SEGMENTS: tuple[Segment, ...] = ("foot", "shank", "thigh", "pelvis")
+
+PHASE_NAMES: tuple[str, ...] = (
+    "still",
+    "ankle_taps",
+    "knee_kicks",
+    "thigh_lifts",
+    "range_dorsiflexion",
+    "range_plantarflexion",
+    "range_hip_flexion",
+    "range_abduction",
+    "range_adduction",
+    "range_internal_rotation",
+    "range_external_rotation",
+    "slide",
+    "rest_on_pedal",
+    "lift_test",
+    "playing",
+    "end_still",
+    "end_range",
+)
+
+MOTIONS: tuple[str, ...] = (
+    "ankle_dorsiflexion",
+    "ankle_plantarflexion",
+    "hip_flexion",
+    "hip_horizontal_abduction",
+    "hip_horizontal_adduction",
+    "hip_internal_rotation",
+    "hip_external_rotation",
+)
+
+# Names Windows keeps for devices: no id may be one of them.
+_RESERVED = r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])$)"
+ID_PATTERN = re.compile(rf"^{_RESERVED}[a-z0-9](?:[a-z0-9-]{{0,62}}[a-z0-9])?$")
+Identifier = Annotated[str, StringConstraints(max_length=64)]
+
+
+def is_identifier(text: str) -> bool:
+    """Whether `text` may name a participant, set-up or session: a-z, 0-9 and -, at most 64, no device name."""
+    return ID_PATTERN.fullmatch(text) is not None
+
+
+class Model(BaseModel):
+    model_config = ConfigDict(extra="allow", allow_inf_nan=False, validate_assignment=True)
+
+
+class Participant(Model):
+    """A person under a pseudonym. Lengths are measured with a tape or estimated from stature."""
+
+    id: Identifier
+    stature_cm: float | None = Field(default=None, gt=50, lt=260)
+    thigh_length_cm: float | None = Field(default=None, gt=15, lt=80)
+    shank_length_cm: float | None = Field(default=None, gt=15, lt=80)
+    ball_to_ankle_cm: float | None = Field(default=None, gt=3, lt=30)
+    hip_width_cm: float | None = Field(default=None, gt=5, lt=40, description="between the hip joint centres [cm]")
+
+
+class Setup(Model):
+    """A throne and pedal set-up. Everything but the name is optional."""
+
+    name: Identifier
+    throne_height_cm: float | None = Field(default=None, gt=20, lt=100, description="seat height, loaded [cm]")
+    reach_cm: float | None = Field(default=None, gt=5, lt=110, description="hip to ankle centre, straight ahead [cm]")
+    spacing_cm: float | None = Field(default=None, gt=5, lt=150, description="ball to ball of the feet [cm]")
+    footboard_pitch_deg: float | None = Field(default=None, ge=-10, le=60)
+    foot_splay_deg: float | None = Field(default=None, ge=-60, le=90, description="toes outward positive [deg]")
+    thigh_slope_deg: float | None = Field(default=None, ge=-60, le=45, description="knee above hip positive [deg]")
+    snare_diameter_in: float | None = Field(default=None, gt=4, lt=30)
+    footwear: str | None = None
+
+
+class Clip(Model):
+    """A sensor as worn. Its samples are in the Arrow file `file`, exactly as recorded, on its own clock."""
+
+    segment: Segment
+    side: Side | None = None
+    file: str
+    right_axis: Literal["+x", "-x", "+y", "-y", "+z", "-z"] | None = None
+
+    @property
+    def name(self) -> str:
+        """`right_foot`, ..., `pelvis`."""
+        return self.segment if self.side is None else f"{self.side}_{self.segment}"
+
+
+class Phase(Model):
+    """A named span of a session, on the first clip's clock [s]."""
+
+    name: str
+    start_s: float
+    end_s: float
+    setup: str | None = None
+    side: Side | None = None
+    exercise: str | None = None
+    tempo_bpm: float | None = Field(default=None, gt=0, lt=400)
+    block: str | int | None = None
+
+
+class Session(Model):
+    """One wearing of the clips: one calibration, one range check, any number of set-ups."""
+
+    schema_version: int = SCHEMA_VERSION
+    id: Identifier
+    participant: Participant
+    recorded_at: datetime
+    note: str | None = None
+    setups: list[Setup]
+    clips: list[Clip]
+    phases: list[Phase]
+    typed_range_deg: dict[Side, dict[str, float]] = Field(
+        default_factory=dict, description="active ends measured by hand, {side: {motion: deg}}"
+    )
+    source: dict[str, str] = Field(default_factory=dict, description="where it came from: kind, sha256, ...")
+    warnings: list[str] = Field(default_factory=list, description="what import noticed and kept")
+
+    def clip(self, name: str) -> Clip | None:
+        """The clip called `name` (`right_foot`, `pelvis`), if worn."""
+        return next((clip for clip in self.clips if clip.name == name), None)
+
+    def setup_of(self, phase: Phase) -> Setup:
+        """The set-up a phase was played on: the one it names, else the only one."""
+        name = phase.setup or self.setups[0].name
+        return next(setup for setup in self.setups if setup.name == name)
