@@ -1,0 +1,89 @@
+"""How far an exposure figure may be off because the angle and the end of range were not measured exactly.
+
+Half-widths at 95 % [deg], by what the figure rests on. All are ours: from assumed spreads (SD) of a repetition 1.2, of
+tissue 1 and of creep of the clips 1 deg; a new wearing adds 5.7 deg (4 -> 7 in quadrature) and a norm the spread of the
+people it was taken from. With kept repetitions and a check at the end the ankle's band follows what was seen.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from .active_range import Source
+
+_TISSUE_SD, _SMALLEST_REPETITION_SE, _SMALLEST_CREEP_SD = 1.0, 0.3, 0.5
+_NARROWEST_DEG = 2.0
+
+# motion: (this session, earlier session or typed, norm)
+_TABLE: dict[str, tuple[float, float, float]] = {
+    "ankle_dorsiflexion": (4.0, 7.0, 12.0),
+    "ankle_plantarflexion": (4.0, 7.0, 14.0),
+    "hip_flexion": (6.0, 8.0, 27.0),
+    "hip_rotation_by_shank": (6.0, 8.0, 20.0),
+    "hip_rotation_by_thigh": (10.0, 12.0, 22.0),
+    "hip_horizontal": (9.0, 11.0, 20.0),
+    "hip_spread_taped": (5.0, 8.0, 28.0),
+    "hip_spread_untaped": (9.0, 11.0, 28.0),
+}
+
+
+@dataclass(frozen=True)
+class Band:
+    """half_width_deg: 95 % [deg]. rests_on: for people."""
+
+    half_width_deg: float
+    rests_on: str
+
+
+def offset_band(
+    motion: str,
+    source: Source,
+    *,
+    standard_error_deg: float | None = None,
+    repetitions_used: int = 0,
+    end_shift_deg: float | None = None,
+    by_shank: bool = True,
+    tape: bool = True,
+) -> Band:
+    """The band around the exposure figures of one motion.
+
+    source: where the active end comes from. standard_error_deg, repetitions_used: of the kept repetitions.
+    end_shift_deg: how far the end checks moved since the start (sole flat, shank at the mark) [deg].
+    by_shank: hip rotation was taken from the shank. tape: spacing, reach and segment lengths were measured.
+    """
+    own = source == "this session"
+    half = _TABLE[_row(motion, by_shank, tape)][0 if own else 2 if source == "norm" else 1]
+    parts = [
+        {
+            "this session": "a range check in the same session",
+            "typed": "a range measured by hand",
+            "earlier session": "a range check of an earlier session",
+            "norm": "a published norm instead of this person's range",
+        }[source]
+    ]
+    if "rotation" in motion:
+        parts.append("rotation seen by the shank" if by_shank else "rotation seen by the thigh's own roll")
+    if motion == "hip_spread" or "horizontal" in motion:
+        parts.append("tape-measured geometry" if tape else "no tape measurements")
+    if end_shift_deg is not None:
+        shift = abs(end_shift_deg)
+        if own and motion.startswith("ankle") and repetitions_used >= 3 and standard_error_deg is not None:
+            repetition = max(standard_error_deg, _SMALLEST_REPETITION_SE)
+            spread = math.hypot(repetition, _TISSUE_SD, max(shift, _SMALLEST_CREEP_SD))
+            half = max(_NARROWEST_DEG, 1.96 * spread)
+            parts.append(f"{repetitions_used} repetitions and an end check that moved {shift:.1f} deg")
+        elif shift > 2.0:  # people repeat a pose to about 2 deg
+            half = math.hypot(half, shift)
+            parts.append(f"an end check that moved {shift:.1f} deg")
+    return Band(half, ", ".join(parts))
+
+
+def _row(motion: str, by_shank: bool, tape: bool) -> str:
+    if "rotation" in motion:
+        return "hip_rotation_by_shank" if by_shank else "hip_rotation_by_thigh"
+    if "horizontal" in motion:
+        return "hip_horizontal"
+    if motion == "hip_spread":
+        return "hip_spread_taped" if tape else "hip_spread_untaped"
+    return motion

@@ -1,0 +1,184 @@
+"""Which set-ups of a person may be compared, what differs between them, and what is asked first.
+
+The question is fixed by the geometry before any angle is looked at: reach and footboard pitch move the ankle, throne
+height the hip's flexion, pedal spacing the spread of the thighs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from ..logger.models import SIDES, Session, Setup
+from .motions import BOTH
+
+SAME_THRONE_CM = 1.0  # a larger change of throne height is another set-up
+_DIFFERS = 0.5  # cm or deg: smaller differences of reach, spacing and pitch are not what a person changed
+
+Outcome = tuple[str, str]  # side, motion
+
+_WORDS = {
+    "throne_height_cm": ("throne height", "cm"),
+    "reach_cm": ("reach", "cm"),
+    "spacing_cm": ("spacing", "cm"),
+    "footboard_pitch_deg": ("footboard pitch", "deg"),
+}
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A set-up as used: a name, and the throne height where one name was used with several.
+
+    label: shown to people. setups: (session id, set-up) it was used in, in order of time.
+    """
+
+    label: str
+    name: str
+    setups: tuple[tuple[str, Setup], ...]
+
+    def sessions(self) -> set[str]:
+        """Ids of the sessions that hold it."""
+        return {session_id for session_id, _ in self.setups}
+
+    def value(self, key: str) -> float | None:
+        """The middle of a measured length or angle over its sessions; None where it was never measured."""
+        known = [number for _, setup in self.setups if isinstance(number := getattr(setup, key, None), int | float)]
+        return float(median(known)) if known else None
+
+
+def variants(sessions: Sequence[Session]) -> list[Variant]:
+    """The set-ups of these sessions, in order of first use; a name used with throne heights > 1 cm apart is split."""
+    by_name: dict[str, list[tuple[str, Setup]]] = {}
+    for session in sessions:
+        for setup in session.setups:
+            by_name.setdefault(setup.name, []).append((session.id, setup))
+    found: list[Variant] = []
+    for name, uses in by_name.items():
+        heights = sorted({setup.throne_height_cm for _, setup in uses if setup.throne_height_cm is not None})
+        groups: list[list[float]] = []
+        for height in heights:
+            if groups and height - groups[-1][0] <= SAME_THRONE_CM:
+                groups[-1].append(height)
+            else:
+                groups.append([height])
+        if len(groups) < 2:
+            found.append(Variant(name, name, tuple(uses)))
+            continue
+        for group in groups:
+            some = tuple(use for use in uses if use[1].throne_height_cm in group)
+            found.append(Variant(f"{name} (throne {_number(median(group))} cm)", name, some))
+        unknown = tuple(use for use in uses if use[1].throne_height_cm is None)
+        if unknown:
+            found.append(Variant(f"{name} (throne height not given)", name, unknown))
+    return found
+
+
+def changes(a: Variant, b: Variant) -> dict[str, tuple[float, float]]:
+    """What differs between two set-ups, {key: (value in a, value in b)}; only what was measured in both."""
+    differing: dict[str, tuple[float, float]] = {}
+    for key in _WORDS:
+        x, y = a.value(key), b.value(key)
+        if x is None or y is None:
+            continue
+        apart = abs(y - x)
+        if apart > SAME_THRONE_CM if key == "throne_height_cm" else apart >= _DIFFERS:
+            differing[key] = (x, y)
+    return differing
+
+
+def describe_changes(a: Variant, b: Variant) -> str:
+    """`reach 41 to 44 cm`; empty where nothing measured differs."""
+    parts = [f"{_WORDS[key][0]} {_number(x)} to {_number(y)} {_WORDS[key][1]}" for key, (x, y) in changes(a, b).items()]
+    return ", ".join(parts)
+
+
+def primary_outcomes(a: Variant, b: Variant, measured: Iterable[Outcome]) -> list[Outcome]:
+    """The outcomes named before the data for a pair of set-ups, among those `measured` in both (side, motion).
+
+    Where the named motion was not measured the next one that was takes its place, in a fixed order.
+    """
+    available = set(measured)
+    differing = changes(a, b)
+    asked: list[str] = []
+    if not differing or differing.keys() & {"reach_cm", "footboard_pitch_deg"}:
+        asked.append("ankle_dorsiflexion")
+    if "throne_height_cm" in differing:
+        asked.append("hip_flexion")
+    if "spacing_cm" in differing:
+        asked.append("hip_spread")
+    named = [outcome for motion in asked for outcome in _sides(motion, available)]
+    if named:
+        return named
+    for motion in ("ankle_dorsiflexion", "hip_flexion", "hip_spread", "hip_horizontal_abduction"):
+        if stand_in := _sides(motion, available):
+            return stand_in
+    return sorted(available)[:1]
+
+
+def _sides(motion: str, available: set[Outcome]) -> list[Outcome]:
+    sides = (BOTH,) if motion == "hip_spread" else SIDES
+    return [(side, motion) for side in sides if (side, motion) in available]
+
+
+def mismatches(a: Variant, b: Variant, sessions: Sequence[Session]) -> list[str]:
+    """What was not alike apart from the geometry: exercise, tempo, footwear, order of playing; clauses for people."""
+    notes: list[str] = []
+    for words, key in (("exercise", "exercise"), ("tempo", "tempo_bpm")):
+        played = [_played(variant, sessions, key) for variant in (a, b)]
+        if played[0] != played[1] and all(played):
+            notes.append(f"the {words} differs ({_list(played[0])} on {a.label}, {_list(played[1])} on {b.label})")
+    shoes = [{setup.footwear for _, setup in variant.setups if setup.footwear} for variant in (a, b)]
+    if shoes[0] != shoes[1] and all(shoes):
+        notes.append(f"the footwear differs ({_list(shoes[0])} and {_list(shoes[1])})")
+    order = _order(a, b, sessions)
+    if order is not None:
+        first, then = order
+        notes.append(f"{then.label} was always played after {first.label}, so warming up or tiring may play a part")
+    for variant in (a, b):
+        for key, (words, unit) in _WORDS.items():
+            seen = [number for _, setup in variant.setups if (number := getattr(setup, key)) is not None]
+            if key != "throne_height_cm" and seen and max(seen) - min(seen) > 1.0:
+                notes.append(
+                    f"the {words} of {variant.label} varied from {_number(min(seen))} to {_number(max(seen))} {unit}"
+                )
+    return notes
+
+
+def _played(variant: Variant, sessions: Sequence[Session], key: str) -> set[str]:
+    values: set[str] = set()
+    for session in sessions:
+        if session.id in variant.sessions():
+            for phase in session.phases:
+                value = getattr(phase, key)
+                if phase.name == "playing" and value is not None and session.setup_of(phase).name == variant.name:
+                    values.add(_number(value) if isinstance(value, float) else str(value))
+    return values
+
+
+def _order(a: Variant, b: Variant, sessions: Sequence[Session]) -> tuple[Variant, Variant] | None:
+    """(first, then) where one was played before the other in every one of at least two sessions that hold both."""
+    leads: list[bool] = []
+    for session in sessions:
+        starts: list[float] = []
+        for variant in (a, b):
+            own = [
+                phase.start_s
+                for phase in session.phases
+                if phase.name == "playing" and session.setup_of(phase).name == variant.name
+            ]
+            if session.id in variant.sessions() and own:
+                starts.append(sum(own) / len(own))
+        if len(starts) == 2:
+            leads.append(starts[0] < starts[1])
+    if len(leads) < 2 or len(set(leads)) != 1:
+        return None
+    return (a, b) if leads[0] else (b, a)
+
+
+def _number(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def _list(values: set[str]) -> str:
+    return ", ".join(sorted(values))
