@@ -11,7 +11,7 @@ import re
 from datetime import datetime
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
 SCHEMA_VERSION = 1
 
@@ -53,12 +53,33 @@ MOTIONS: tuple[str, ...] = (
 # Names Windows keeps for devices: no id may be one of them.
 _RESERVED = r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])$)"
 ID_PATTERN = re.compile(rf"^{_RESERVED}[a-z0-9](?:[a-z0-9-]{{0,62}}[a-z0-9])?$")
-Identifier = Annotated[str, StringConstraints(max_length=64)]
+MAX_PARTICIPANT_ID = 40  # leaves room for the date and number that make a session id of it
 
 
 def is_identifier(text: str) -> bool:
-    """Whether `text` may name a participant, set-up or session: a-z, 0-9 and -, at most 64, no device name."""
+    """Whether `text` may name a participant or session: a-z, 0-9 and -, at most 64 characters, no device name."""
     return ID_PATTERN.fullmatch(text) is not None
+
+
+def is_label(text: str) -> bool:
+    """Whether `text` may name a set-up: 1 to 64 printable characters, no blank at the ends, no slash."""
+    return 0 < len(text) <= 64 and text.isprintable() and text == text.strip() and not set(text) & set("/\\")
+
+
+def _identifier(text: str) -> str:
+    if not is_identifier(text):
+        raise ValueError("an id is made of a-z, 0-9 and -, begins and ends with a letter or digit")
+    return text
+
+
+def _label(text: str) -> str:
+    if not is_label(text):
+        raise ValueError("a name is 1 to 64 printable characters without slashes")
+    return text
+
+
+Identifier = Annotated[str, StringConstraints(max_length=64), AfterValidator(_identifier)]
+Label = Annotated[str, AfterValidator(_label)]
 
 
 class Model(BaseModel):
@@ -69,20 +90,20 @@ class Participant(Model):
     """A person under a pseudonym. Lengths are measured with a tape or estimated from stature."""
 
     id: Identifier
-    stature_cm: float | None = Field(default=None, gt=50, lt=260)
-    thigh_length_cm: float | None = Field(default=None, gt=15, lt=80)
-    shank_length_cm: float | None = Field(default=None, gt=15, lt=80)
-    ball_to_ankle_cm: float | None = Field(default=None, gt=3, lt=30)
-    hip_width_cm: float | None = Field(default=None, gt=5, lt=40, description="between the hip joint centres [cm]")
+    stature_cm: float | None = Field(default=None, ge=85, le=250)
+    thigh_length_cm: float | None = Field(default=None, ge=22, le=70)
+    shank_length_cm: float | None = Field(default=None, ge=22, le=70)
+    ball_to_ankle_cm: float | None = Field(default=None, ge=5, le=30)
+    hip_width_cm: float | None = Field(default=None, ge=8, le=40, description="between the hip joint centres [cm]")
 
 
 class Setup(Model):
     """A throne and pedal set-up. Everything but the name is optional."""
 
-    name: Identifier
-    throne_height_cm: float | None = Field(default=None, gt=20, lt=100, description="seat height, loaded [cm]")
-    reach_cm: float | None = Field(default=None, gt=5, lt=110, description="hip to ankle centre, straight ahead [cm]")
-    spacing_cm: float | None = Field(default=None, gt=5, lt=150, description="ball to ball of the feet [cm]")
+    name: Label
+    throne_height_cm: float | None = Field(default=None, ge=28, le=95, description="seat height, loaded [cm]")
+    reach_cm: float | None = Field(default=None, ge=20, le=110, description="hip to ankle centre, straight ahead [cm]")
+    spacing_cm: float | None = Field(default=None, ge=12, le=140, description="ball to ball of the feet [cm]")
     footboard_pitch_deg: float | None = Field(default=None, ge=-10, le=60)
     foot_splay_deg: float | None = Field(default=None, ge=-60, le=90, description="toes outward positive [deg]")
     thigh_slope_deg: float | None = Field(default=None, ge=-60, le=45, description="knee above hip positive [deg]")
