@@ -49,7 +49,7 @@ class Observation:
 
 @dataclass(frozen=True)
 class Comparison:
-    """One row: b minus a, for one motion on one side and one measure. `difference.mean` etc. in the unit of the measure."""
+    """One row: b minus a, for one motion on one side and one measure; values in the unit of the measure."""
 
     a: Variant
     b: Variant
