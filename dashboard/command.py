@@ -1,0 +1,176 @@
+"""The one command, `footroom`: its subcommands, and the one place where errors become exit statuses.
+
+    0    done (figures withheld with a reason included)
+    1    `analyze`: some sessions failed, the others are done
+    2    something a person can put right: one sentence on stderr
+    130  ended with Ctrl-C
+
+Each subcommand's work lives beside the code it drives and is imported when it is called, so that
+`footroom --help` stays fast.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+INTERRUPTED = 130
+
+LogbookOption = Annotated[
+    Path,
+    typer.Option(
+        "--logbook",
+        envvar="FOOTROOM_LOGBOOK",
+        help="The logbook folder.",
+        show_envvar=True,
+        file_okay=True,
+        metavar="FOLDER",
+    ),
+]
+PortOption = Annotated[int, typer.Option(min=1, max=65535, help="Port of the address to open in the browser.")]
+
+app = typer.Typer(
+    name="footroom",
+    help="How much room a drummer's ankles and hips have left while they really practise, per pedal and throne set-up.",
+    epilog="For fit, teaching and research: not a medical device, no diagnosis, no injury prediction. Stop on pain.",
+    no_args_is_help=False,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from .. import __version__
+
+        typer.echo(f"footroom {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def _every_command(
+    context: typer.Context,
+    verbose: Annotated[int, typer.Option("--verbose", "-v", count=True, help="Say more; -vv for everything.")] = 0,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Only errors.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Settings that hold for every subcommand."""
+    set_up_logging(verbose, quiet)
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
+
+
+def set_up_logging(verbose: int = 0, quiet: bool = False) -> None:
+    """Send log lines to stderr: warnings as they are, information with one -v, everything with -vv."""
+    level = logging.ERROR if quiet else {0: logging.WARNING, 1: logging.INFO}.get(verbose, logging.DEBUG)
+    logging.basicConfig(level=level, stream=sys.stderr, format="%(levelname)s: %(message)s")
+    if verbose < 2:  # one line for every file the browser fetches
+        logging.getLogger("werkzeug").setLevel(max(level, logging.WARNING))
+
+
+@app.command("import")
+def import_(
+    folder: Annotated[Path, typer.Argument(help="A folder with import.toml and one CSV file per clip.")],
+    logbook: LogbookOption,
+) -> None:
+    """Bring a recording (import.toml + CSV files) into the logbook; prints the session id."""
+    from ..logger.command import import_command
+
+    import_command(folder, logbook)
+
+
+@app.command()
+def analyze(
+    logbook: LogbookOption,
+    sessions: Annotated[list[str] | None, typer.Argument(metavar="[SESSION]...", help="Default: all.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Also what is unchanged.")] = False,
+    jobs: Annotated[int, typer.Option(min=1, help="Processes to use.")] = 1,
+) -> None:
+    """Angles, and the time spent near the end of the active range."""
+    from ..analysis.command import analyze_command
+
+    analyze_command(logbook, sessions or [], force=force, jobs=jobs)
+
+
+@app.command()
+def compare(
+    logbook: LogbookOption,
+    participant: Annotated[str, typer.Option(metavar="ID", help="Whose set-ups.")],
+    json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Compare one participant's set-ups: the difference, how sure it is, and what it rests on."""
+    from ..analysis.command import compare_command
+
+    compare_command(logbook, participant, json)
+
+
+@app.command()
+def dashboard(
+    logbook: LogbookOption,
+    host: Annotated[str, typer.Option(help="Address to listen on; 127.0.0.1 is this computer only.")] = "127.0.0.1",
+    port: PortOption = 8050,
+) -> None:
+    """Show the logbook in the browser. Everything stays on this computer."""
+    from .serve import serve_logbook
+
+    serve_logbook(logbook, host, port)
+
+
+@app.command()
+def demo(port: PortOption = 8050) -> None:
+    """Build the sample logbook (no hardware needed), analyse it and show it in the browser."""
+    from .demo import run_demo
+
+    run_demo(port)
+
+
+@app.command()
+def version() -> None:
+    """Print the version."""
+    _print_version(True)
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit status; errors become one sentence on stderr here and nowhere else.
+
+    arguments : what follows `footroom` on the command line; None takes it from there.
+    """
+    from ..logger.errors import FootroomError
+
+    try:
+        result = app(arguments, prog_name="footroom", standalone_mode=False)
+    except FootroomError as error:
+        return _refuse(str(error), error.exit_status)
+    except (KeyboardInterrupt, typer.Abort):
+        return INTERRUPTED
+    except BrokenPipeError:
+        # The reader of our output went away (`footroom compare ... | head`): nothing left to say to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        return _refuse(f"{place}{error.strerror or error}. Check the path, its permissions and the free space.", 2)
+    except Exception as error:
+        message = getattr(error, "format_message", None)  # a usage error of the command-line library
+        if message is None:
+            raise
+        return _refuse(f"{message().rstrip('.')}. See `footroom --help`.", 2)
+    return result if isinstance(result, int) else 0
+
+
+def _refuse(sentence: str, status: int) -> int:
+    typer.echo(f"footroom: {' '.join(sentence.split())}", err=True)
+    return status
+
+
+def main() -> NoReturn:
+    """The console script `footroom`."""
+    sys.exit(run())

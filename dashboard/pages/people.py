@@ -1,0 +1,44 @@
+"""Choosing the participant: one at a time, never side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from urllib.parse import parse_qs
+
+import dash_mantine_components as dmc
+from dash import html
+
+from ..store import Store
+from .shell import empty
+
+
+def chosen(people: Sequence[str], search: str | None) -> str | None:
+    """The participant named in the address's query, else the first; None when there is nobody."""
+    asked = parse_qs((search or "").lstrip("?")).get("participant", [""])[0]
+    if asked in people:
+        return asked
+    return people[0] if people else None
+
+
+def chooser(people: Sequence[str], participant: str) -> dmc.Select:
+    """A labelled drop-down list of pseudonyms."""
+    return dmc.Select(
+        id="participant",
+        label="Participant",
+        data=list(people),
+        value=participant,
+        allowDeselect=False,
+        searchable=len(people) > 8,
+        comboboxProps={"withinPortal": False},
+        className="chooser",
+    )
+
+
+def nobody(store: Store) -> html.Div:
+    """The empty state of a logbook without sessions."""
+    return empty(
+        "No sessions yet",
+        "This logbook has no sessions. Import a recorded folder (import.toml and one CSV file per clip), "
+        "analyse it, and reload this page:",
+        command=f'footroom import FOLDER --logbook "{store.path.name}"\nfootroom analyze --logbook "{store.path.name}"',
+    )

@@ -1,0 +1,117 @@
+"""The quality of sessions in words: good, look at this, withheld, not analysed; no colours that judge."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import dcc, html
+
+from ..store import Entry
+from ..summary import quality_level
+from ..wording import clock, counted, degrees, minutes, motion_term
+from .shell import table
+
+
+def playing_minutes(entry: Entry) -> str:
+    """Time played in a session: `24 min`."""
+    return minutes(sum(phase.end_s - phase.start_s for phase in entry.session.phases if phase.name == "playing"))
+
+
+def quality_words(entry: Entry) -> list[Any]:
+    """`good`, or `look at this: ...`, as text with the level set apart."""
+    level, why = quality_level(entry.exposure)
+    if entry.problem:
+        level, why = ("not analysed" if entry.problem.startswith("Not") else "withheld"), entry.problem
+        return [html.Span(level, className=f"level level-{level.split()[0]}"), html.Span(f" {why}")]
+    parts: list[Any] = [html.Span(level, className=f"level level-{level.split()[0]}")]
+    if why:
+        parts.append(html.Span(f" {why}"))
+    return parts
+
+
+def day(entry: Entry) -> str:
+    """`12 Nov 2026, 18:30`, on the clock of the recording."""
+    when = entry.session.recorded_at
+    return f"{when.day} {when:%b %Y, %H:%M}"
+
+
+def sessions_table(entries: Sequence[Entry]) -> html.Div:
+    """Sessions of one participant, newest first, each with its quality in words."""
+    rows = [
+        [
+            dcc.Link(day(entry), href=f"/sessions/{entry.session.id}"),
+            ", ".join(setup.name for setup in entry.session.setups),
+            playing_minutes(entry),
+            quality_words(entry),
+        ]
+        for entry in reversed(entries)
+    ]
+    return table("Newest first.", ["Session", "Set-ups", "Playing", "Quality"], rows, "sessions")
+
+
+def quality_list(exposure: Mapping[str, Any]) -> html.Ul:
+    """Everything the analysis noticed in one session, each with its place and size."""
+    quality = exposure.get("quality") or {}
+    items: list[str] = []
+    for slip in quality.get("slips") or []:
+        turn = slip.get("turn_deg")
+        amount = f" by about {degrees(turn, 0)}" if turn is not None else ""
+        at = slip.get("time_s")
+        place = f" near {clock(float(at))} of the recording" if at is not None else ""
+        items.append(f"The clip on the {_clip(slip.get('clip'))} turned on the leg{amount}{place}.")
+    items += [_gap(gap) for gap in quality.get("gaps") or []]
+    for name, axis in (quality.get("axes") or {}).items():
+        share = axis.get("share_explained") if isinstance(axis, Mapping) else None
+        if share is not None and share < 0.9:
+            items.append(
+                f"The axis of the {_clip(name)} is not well determined: {share * 100:.0f} % of its motion is explained."
+            )
+    items += [str(message) for message in quality.get("messages") or []]
+    if not items:
+        items = ["Nothing unusual was noticed."]
+    return html.Ul([html.Li(item) for item in items], className="plain-list")
+
+
+def withheld_list(exposure: Mapping[str, Any]) -> html.Ul | html.P:
+    """Figures that cannot be known, each with its reason."""
+    withheld = (exposure.get("quality") or {}).get("withheld") or []
+    if not withheld:
+        return html.P("None: every figure this set of clips can give is there.")
+    by_reason: dict[str, list[str]] = {}
+    for one in withheld:
+        by_reason.setdefault(str(one.get("reason", "")), []).append(_what(str(one.get("what", ""))))
+    return html.Ul(
+        [html.Li([html.Strong(", ".join(names)), f": {reason}"]) for reason, names in by_reason.items()],
+        className="plain-list",
+    )
+
+
+def _clip(name: Any) -> str:
+    return str(name or "leg").replace("_", " ")
+
+
+def _what(name: str) -> str:
+    side, _, motion = name.partition("_")
+    return f"{side} {motion_term(motion)}" if side in ("right", "left") else name.replace("_", " ")
+
+
+def _gap(gap: Any) -> str:
+    if not isinstance(gap, Mapping):
+        return str(gap)
+    clip = gap.get("clip")
+    where = f"The clip on the {_clip(clip)} recorded nothing" if clip else "Nothing was recorded"
+    start, end = gap.get("start_s"), gap.get("end_s")
+    if start is None or end is None:
+        return f"{where} for a while."
+    length = float(end) - float(start)
+    length_words = f"{length:.1f} s" if length < 10 else minutes(length)
+    return f"{where} from {clock(float(start))} to {clock(float(end))} ({length_words}); nothing is filled in."
+
+
+def count_words(entries: Sequence[Entry]) -> str:
+    """`4 sessions, 96 min of playing`."""
+    seconds = sum(
+        phase.end_s - phase.start_s for entry in entries for phase in entry.session.phases if phase.name == "playing"
+    )
+    return f"{counted(len(entries), 'session')}, {minutes(seconds)} of playing"

@@ -1,0 +1,213 @@
+"""Set-ups page (home): which set-up leaves one participant more room, how sure that is, and what it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from dash import dcc, html
+
+from ..figures.room import room_figure, share_figure
+from ..figures.theme import STILL
+from ..store import Entry, Store
+from ..summary import Card, SetupFigures, cards, session_setups
+from ..wording import (
+    RANGE_SOURCE_WORDS,
+    basis_sentence,
+    degree_span,
+    degrees,
+    geometry,
+    minutes,
+    motion_term,
+    motion_title,
+    percent,
+    percent_span,
+    share_sentence,
+    verdict_sentence,
+)
+from .people import chooser, chosen, nobody
+from .quality import count_words, sessions_table
+from .shell import Page, empty, figure, table
+
+HOW_TO_READ = (
+    "Room is how many degrees are left before the end of your own active range, measured in the range check. "
+    "The dot is the mean over sessions of the median room while playing, the thick line its 95 % band, each ring one "
+    "session; the hill shows how playing time is spread, darker nearer the end. Median room decides; time near the end "
+    "is its consequence."
+)
+
+
+def setups_page(store: Store, search: str | None) -> Page:
+    """The page for the participant named in `search`, the address's query."""
+    people = store.participants()
+    participant = chosen(people, search)
+    if participant is None:
+        return Page("Set-ups", [html.H1("Which set-up leaves more room?", tabIndex="-1"), nobody(store)])
+    entries = store.entries(participant)
+    analysed = [entry for entry in entries if entry.exposure is not None]
+    head = html.Div(
+        [
+            html.Div(
+                [
+                    html.H1("Which set-up leaves more room?", tabIndex="-1"),
+                    html.P(f"{participant}: {count_words(entries)}"),
+                ]
+            ),
+            chooser(people, participant) if len(people) > 1 else None,
+        ],
+        className="page-head",
+    )
+    behind = html.Section([html.H2("Sessions behind these figures"), sessions_table(entries)])
+    if not analysed:
+        todo = empty("Not analysed yet", "The recordings are here, the figures are not. Run this and reload the page:",
+                     command=f'footroom analyze --logbook "{store.path.name}"')  # fmt: skip
+        return Page(f"Set-ups of {participant}", [head, todo, behind])
+    rows = compared(analysed)
+    found = cards([entry.exposure for entry in analysed if entry.exposure], [entry.session for entry in analysed], rows)
+    if not found:
+        note = empty("Every figure is withheld", "Nothing could be known well enough. Each session's page says why.")
+        return Page(f"Set-ups of {participant}", [head, note, behind])
+    first = [card for card in found if card.primary] or found[:1]
+    others = [card for card in found if card not in first]
+    content: list[Any] = [head, in_short(first), setups_table(analysed), html.P(HOW_TO_READ, className="how")]
+    content.append(
+        html.Section([html.H2("What the set-ups are judged on"), *(card_block(card, True) for card in first)])
+    )
+    if others:
+        grid = html.Div([card_block(card, False) for card in others], className="grid")
+        content.append(html.Section([html.H2("Also measured"), grid], className="others"))
+    return Page(f"Set-ups of {participant}", [*content, behind])
+
+
+def compared(entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    """Comparison rows of one participant's analysed sessions; none when there is nothing to compare."""
+    from ...analysis.comparison import compare_participant
+    from ...logger.errors import FootroomError
+
+    try:
+        return compare_participant(
+            [entry.exposure for entry in entries if entry.exposure], [entry.session for entry in entries]
+        )
+    except FootroomError:  # one set-up only
+        return []
+
+
+def in_short(first: Sequence[Card]) -> html.Section:
+    """The answer first: clear differences as large sentences with their consequence, else what is missing."""
+    told: list[Any] = []
+    clear = [
+        (card, row) for card in first for row in card.rows if row["primary"] and row["verdict"] == "clear difference"
+    ]
+    for card, row in clear:
+        names = (row["setup_a"], row["setup_b"])
+        shares: Mapping[str, float | None] = {
+            one.name: one.share_near_end for name in names for one in card.setups if one.name == name
+        }
+        told.append(html.P(verdict_sentence(row), className="lead"))
+        told.append(html.P(share_sentence(card.zone_deg, shares), className="consequence"))
+    rest = [row for card in first for row in card.rows if row["primary"] and row["verdict"] != "clear difference"]
+    if not clear and not rest:
+        one = first[0].setups[0]
+        title = motion_title(first[0].side, first[0].motion)
+        told = [
+            html.P(f"{title}: a median of {degrees(one.median_room_deg)} of room with ‘{one.name}’.", className="lead"),
+            html.P(share_sentence(one.zone_deg, {one.name: one.share_near_end}), className="consequence"),
+            html.P("Only one set-up has figures. Record a second one in the same wearing to compare them."),
+        ]
+    elif not clear:
+        told = [html.P(verdict_sentence(rest[0]), className="lead")]
+        rest = rest[1:]
+    if rest:
+        told.append(html.Ul([html.Li(verdict_sentence(row)) for row in rest], className="also"))
+    told.append(
+        html.P(
+            "Figures inform; how a set-up feels and sounds is yours to judge. Change one thing at a time.",
+            className="yours",
+        )
+    )
+    return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
+
+
+def setups_table(entries: Sequence[Entry]) -> html.Section:
+    """Set-ups with their measures, of the latest session that has each."""
+    latest: dict[str, Mapping[str, Any]] = {}
+    for entry in entries:
+        latest.update(session_setups(entry.session))
+    rows = [[name, geometry(measures) or "not measured"] for name, measures in latest.items()]
+    return html.Section(
+        [html.H2("The set-ups"), table("As measured in the latest session.", ["Set-up", "Measures"], rows)]
+    )
+
+
+def card_block(card: Card, large: bool) -> html.Article:
+    """One side and motion: verdicts in words, figures, the numbers as a table, and what they rest on."""
+    title = motion_title(card.side, card.motion)
+    setups = [asdict(one) for one in card.setups]
+    graph = figure(
+        dcc.Graph(figure=room_figure(setups, card.zone_deg if card.has_zone else None), config=STILL, responsive=True),
+        f"{title}: room while playing per set-up. The numbers are in the table below.",
+    )
+    share = figure(
+        dcc.Graph(figure=share_figure(setups), config=STILL, responsive=True),
+        f"{title}: share of playing time in the end zone per set-up.",
+    )
+    verdicts = (
+        html.Ul([html.Li(verdict_sentence(row)) for row in card.rows], className="verdicts") if card.rows else None
+    )
+    shares = {one.name: one.share_near_end for one in card.setups}
+    return html.Article(
+        [
+            html.H3([title, html.Span(f" {motion_term(card.motion)}", className="term")]),
+            verdicts,
+            html.P(share_sentence(card.zone_deg, shares), className="consequence") if large and card.has_zone else None,
+            html.Div([graph, share] if large and card.has_zone else [graph], className="figures"),
+            figures_table(card.setups, large),
+            rests_on(card),
+        ],
+        className="card large" if large else "card",
+    )
+
+
+def figures_table(setups: Sequence[SetupFigures], large: bool) -> html.Div:
+    """The numbers of a card."""
+    head = ["Set-up", "Median room", "95 % band", "Time in end zone", "95 % band"]
+    rows: list[list[Any]] = []
+    for one in setups:
+        row: list[Any] = [one.name, degrees(one.median_room_deg), degree_span(one.band_room_deg)]
+        row += [percent(one.share_near_end), percent_span(one.band_near_end)]
+        if large:
+            row += [percent(one.share_past_end), _rate(one.entries_per_minute)]
+            row += [_seconds(one.longest_stay_s), minutes(one.known_s)]
+        rows.append(row)
+    if large:
+        head += ["Past the end", "Entries a minute", "Longest stay", "Known playing"]
+    return table("Means over sessions; the longest stay is the longest of all.", head, rows)
+
+
+def rests_on(card: Card) -> html.Details:
+    """Range, zone, wearing, sessions, intervals and reasons, folded away until asked for (open in print)."""
+    sources = sorted({source for one in card.setups for source in one.range_sources})
+    source_words = " and ".join(RANGE_SOURCE_WORDS.get(one, one) for one in sources) or "an unknown source"
+    ends = [end for one in card.setups for end in one.active_end_deg]
+    spread = bool(ends) and max(ends) - min(ends) > 0.05
+    span = degree_span((min(ends), max(ends))) if spread else degrees(ends[0] if ends else None)
+    zone = (
+        f"End zone: the last {degrees(card.zone_deg, 0)} before it. This line is a choice; logbook.toml can change it."
+        if card.has_zone
+        else "No end zone: the legs touch before the joint comes to its end."
+    )
+    counts = ", ".join(f"{len(one.session_rooms_deg)} with ‘{one.name}’" for one in card.setups)
+    items: list[Any] = [f"End of active range: {span}, from {source_words}.", zone, f"Sessions: {counts}."]
+    items += [[html.Strong(f"‘{row['setup_a']}’ and ‘{row['setup_b']}’: "), basis_sentence(row)] for row in card.rows]
+    return html.Details(
+        [html.Summary("What this rests on"), html.Ul([html.Li(item) for item in items])], className="rests"
+    )
+
+
+def _rate(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}"
+
+
+def _seconds(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f} s"

@@ -1,0 +1,206 @@
+"""Every sentence and number format of the screens, in one place: plain words, units always.
+
+Figures come in as `exposure.json` and the comparison's rows hold them (degrees, shares 0-1); text goes out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+CAUTION = (
+    "Footroom is for fit, teaching and research. It is not a medical device: no diagnosis, no treatment, no injury "
+    "prediction. Published norms are not targets. Stop on pain, and see a clinician if it stays or comes back."
+)
+
+# The order of cards and tables; what is moved, what the person does, the field's term.
+MOTION_WORDS: dict[str, tuple[str, str, str]] = {
+    "ankle_dorsiflexion": ("ankle", "toes up", "dorsiflexion"),
+    "ankle_plantarflexion": ("ankle", "toes down", "plantarflexion"),
+    "hip_flexion": ("hip", "knee up", "flexion"),
+    "hip_horizontal_abduction": ("hip", "knee outward", "horizontal abduction"),
+    "hip_horizontal_adduction": ("hip", "knee inward", "horizontal adduction"),
+    "hip_internal_rotation": ("hip", "turned inward", "internal rotation"),
+    "hip_external_rotation": ("hip", "turned outward", "external rotation"),
+    "hip_spread": ("hips", "legs apart", "spread"),
+}
+RANGE_SOURCE_WORDS = {
+    "this session": "the range check of the same session",
+    "earlier session": "a range check of an earlier session",
+    "typed": "a range measured by hand and typed in",
+    "norm": "a published norm, not the person's own range",
+}
+BASIS_WORDS = {
+    "same wearing": "within the same wearing of the clips, so that offsets of the clips cancel",
+    "separate wearings": "between separate wearings of the clips, so that offsets of the clips do not cancel",
+}
+GEOMETRY_WORDS: dict[str, tuple[str, str]] = {
+    "throne_height_cm": ("throne", "cm"),
+    "reach_cm": ("reach", "cm"),
+    "spacing_cm": ("spacing", "cm"),
+    "footboard_pitch_deg": ("footboard pitch", "°"),
+    "foot_splay_deg": ("foot splay", "°"),
+    "thigh_slope_deg": ("thigh slope", "°"),
+    "snare_diameter_in": ("snare", "in"),
+    "footwear": ("", ""),
+}
+MINUS = "−"
+
+
+def degrees(value: float | None, digits: int = 1) -> str:
+    """`3.1°`; a dash when not known."""
+    return "–" if value is None or not math.isfinite(value) else number(value, digits) + "°"
+
+
+def number(value: float, digits: int = 1) -> str:
+    """A number with a real minus sign and never `-0.0`."""
+    rounded = round(value, digits) + 0.0
+    text = f"{abs(rounded):.{digits}f}"
+    return MINUS + text if rounded < 0 else text
+
+
+def percent(share: float | None) -> str:
+    """A share 0-1 as a whole percentage; what is not quite none or all says so."""
+    if share is None or not math.isfinite(share):
+        return "–"
+    if 0 < share < 0.005:
+        return "under 1 %"
+    if 0.995 < share < 1:
+        return "over 99 %"
+    return f"{share * 100:.0f} %"
+
+
+def degree_span(low_high: tuple[float, float] | list[float] | None, digits: int = 1) -> str:
+    """`1.2 to 5.0°`."""
+    if not low_high:
+        return "–"
+    return f"{number(low_high[0], digits)} to {number(low_high[1], digits)}°"
+
+
+def percent_span(low_high: tuple[float, float] | list[float] | None) -> str:
+    """`4 to 31 %`."""
+    if not low_high:
+        return "–"
+    return f"{low_high[0] * 100:.0f} to {low_high[1] * 100:.0f} %"
+
+
+def minutes(seconds: float | None) -> str:
+    """`12 min`, or seconds below two minutes."""
+    if seconds is None or not math.isfinite(seconds):
+        return "–"
+    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
+
+
+def clock(seconds: float) -> str:
+    """`1:02:03` or `2:03`, for places in a recording."""
+    whole = max(0, round(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def counted(count: int, thing: str, things: str | None = None) -> str:
+    """`1 session`, `2 sessions`."""
+    return f"{count} {thing if count == 1 else things or thing + 's'}"
+
+
+def joint(side: str, motion: str) -> str:
+    """`right ankle`, `left hip`, `hips`."""
+    name = MOTION_WORDS.get(motion, (motion.replace("_", " "), "", ""))[0]
+    return name if side == "both" else f"{side} {name}"
+
+
+def motion_title(side: str, motion: str) -> str:
+    """`Right ankle, toes up`."""
+    _, move, _ = MOTION_WORDS.get(motion, ("", motion.replace("_", " "), ""))
+    text = f"{joint(side, motion)}, {move}"
+    return text[:1].upper() + text[1:]
+
+
+def motion_term(motion: str) -> str:
+    """The field's term: `dorsiflexion`."""
+    return MOTION_WORDS.get(motion, ("", "", motion.replace("_", " ")))[2]
+
+
+def _subject(row: Mapping[str, Any]) -> str:
+    move = MOTION_WORDS.get(row["motion"], ("", "", ""))[1]
+    return f"your {joint(row['side'], row['motion'])}" + (f" ({move})" if move else "")
+
+
+def _interval(row: Mapping[str, Any]) -> tuple[float, float] | None:
+    interval = row.get("interval")
+    if not interval or any(end is None or not math.isfinite(end) for end in interval):
+        return None
+    return float(interval[0]), float(interval[1])
+
+
+def verdict_sentence(row: Mapping[str, Any]) -> str:
+    """The verdict of one pair on median room as one plain sentence.
+
+    row : a comparison row (`measure` median_room_deg) with the keys of the compare contract.
+    """
+    a, b, difference, interval = row["setup_a"], row["setup_b"], row.get("difference"), _interval(row)
+    if row["verdict"] == "not enough data" or difference is None or interval is None:
+        needed = row.get("needed")
+        more = (
+            f": about {counted(needed, 'more session')} would settle it"
+            if isinstance(needed, int) and needed > 0
+            else ""
+        )
+        return f"Not enough data to tell ‘{a}’ and ‘{b}’ apart for {_subject(row)}{more}."
+    low, high = interval
+    if row["verdict"] == "clear difference":
+        if difference < 0:
+            a, b, difference, low, high = b, a, -difference, -high, -low
+        return (
+            f"With ‘{b}’ {_subject(row)} kept {degrees(difference)} more room than with ‘{a}’ "
+            f"(95 % interval {degree_span((low, high))}): clear difference."
+        )
+    missed = max(abs(low), abs(high))
+    return (
+        f"No clear difference between ‘{a}’ and ‘{b}’ for {_subject(row)}: "
+        f"a difference of up to {degrees(missed)} could have been missed."
+    )
+
+
+def basis_sentence(row: Mapping[str, Any]) -> str:
+    """What a verdict rests on: wearing, sessions, measured difference, interval, reason."""
+    a, b = row["setup_a"], row["setup_b"]
+    count_a, count_b = int(row.get("sessions_a") or 0), int(row.get("sessions_b") or 0)
+    sessions = (
+        f"{counted(count_a, 'session')} with each"
+        if count_a == count_b
+        else f"{counted(count_a, 'session')} with ‘{a}’ and {counted(count_b, 'session')} with ‘{b}’"
+    )
+    parts = [f"{sessions}, compared {BASIS_WORDS.get(row['basis'], row['basis'])}."]
+    difference, interval = row.get("difference"), _interval(row)
+    if difference is not None and math.isfinite(difference):
+        span = f" (95 % interval {degree_span(interval)})" if interval else ""
+        parts.append(f"Median room, ‘{b}’ minus ‘{a}’: {degrees(difference)}{span}.")
+    reason = str(row.get("reason") or "").strip()
+    if reason:
+        reason = reason[:1].upper() + reason[1:]
+        parts.append(reason if reason.endswith((".", "!", "?")) else reason + ".")
+    return " ".join(parts)
+
+
+def share_sentence(zone_deg: float, shares: Mapping[str, float | None]) -> str:
+    """The consequence: `Time with less than 5° left: 38 % with ‘near’, 9 % with ‘far’.`"""
+    known = [f"{percent(share)} with ‘{name}’" for name, share in shares.items() if share is not None]
+    if not known:
+        return "Time near the end of the range: not known."
+    return f"Playing time with less than {degrees(zone_deg, 0)} left: {', '.join(known)}."
+
+
+def geometry(setup: Mapping[str, Any]) -> str:
+    """`throne 50 cm, reach 64 cm`; empty when nothing was measured."""
+    parts = []
+    for key, (word, unit) in GEOMETRY_WORDS.items():
+        value = setup.get(key)
+        if value is None:
+            continue
+        if isinstance(value, str):
+            parts.append(value)
+        else:
+            parts.append(f"{word} {value:g}{unit if unit == '°' else ' ' + unit}")
+    return ", ".join(parts)
