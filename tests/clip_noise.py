@@ -89,3 +89,16 @@ def spoil(stamps, acc, gyr, rate_hz, errors, rng, *, reference_clock, gaps=()):
         time_s = time_s * (1.0 + skew) + start
     time_s = time_s + jitter
     return ClipRecord(time_s[keep], force[keep] * G, np.radians(dps[keep]), bias)
+
+
+def knocks(stamps, times, size, rng):
+    """A burst (n, 3) of `size` [its unit] in one fixed direction after each time: sign by turns, gone in 30 ms."""
+    direction = rng.normal(0.0, 1.0, 3)
+    direction /= np.linalg.norm(direction)
+    out = np.zeros((len(stamps), 3))
+    for time in times:
+        first, last = np.searchsorted(stamps, (time, time + 0.03))
+        after = stamps[first:last] - time
+        burst = size * np.exp(-after / 0.01) * (-1.0) ** np.arange(last - first)
+        out[first:last] += burst[:, None] * direction
+    return out

@@ -17,18 +17,20 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 import physics_folder
-from clip_noise import PERFECT, ClipErrors, ClipRecord, Gap, spoil
+from clip_noise import PERFECT, ClipErrors, ClipRecord, Gap, knocks, spoil
 from physics_measure import fine_steps, measure
-from physics_model import Mount, SeatedBody, leg_signs, side_sign
+from physics_model import GRAVITY, Mount, SeatedBody, leg_signs, side_sign
 from physics_motion import Strokes
+from physics_parameters import MOVES, SKIN_WOBBLE_DEG, Dropout, PhysicsParameters, Slip
 from physics_script import RANGES, Person, Phase, Repetition, SetupScript, Timeline
+from physics_tissue import turn_skin, wobble_curves
 from physics_truth import truth_table
-from scipy.interpolate import CubicSpline
-from scipy.signal import butter, sosfilt
 from scipy.spatial.transform import Rotation
 
 __all__ = [
+    "MOVES",
     "PERFECT",
+    "SKIN_WOBBLE_DEG",
     "ClipErrors",
     "Dropout",
     "Person",
@@ -40,59 +42,6 @@ __all__ = [
     "replace",
     "simulate",
 ]
-MOVES = ("ankle_taps", "knee_kicks", "thigh_lifts")
-
-
-@dataclass(frozen=True)
-class Slip:
-    """A clip that turns on the leg: by `turn_deg` about `axis` (segment frame), within 0.3 s, during playing."""
-
-    clip: str
-    turn_deg: float
-    axis: tuple = (0.0, 1.0, 0.0)
-    setup: str | None = None
-    after_s: float = 30.0
-
-
-@dataclass(frozen=True)
-class Dropout:
-    """A clip that sends nothing for `length_s`, `after_s` into playing (of the named set-up, else the first)."""
-
-    clip: str
-    length_s: float = 20.0
-    setup: str | None = None
-    after_s: float = 30.0
-
-
-@dataclass(frozen=True)
-class PhysicsParameters:
-    """Everything that makes a session; equal parameters give equal sessions. Angles [deg], tape [cm]."""
-
-    seed: int = 1
-    sides: tuple = ("right",)
-    segments: tuple = ("foot", "shank", "thigh")
-    pelvis_clip: bool = False
-    rate_hz: float = 200.0
-    person: Person = Person()
-    setups: tuple = (SetupScript(),)
-    errors: ClipErrors = ClipErrors()
-    thigh_lag: float = 0.0
-    wobble_deg: tuple = (("thigh", 0.0), ("shank", 0.0), ("foot", 0.0))
-    slips: tuple = ()
-    dropouts: tuple = ()
-    still_s: float = 6.0
-    moves: tuple = MOVES
-    ranges: tuple = tuple(RANGES)
-    repetitions: int = 5
-    both_at_once: bool = False
-    retake_still: bool = True
-    end_checks: bool = True
-    tape_sd_cm: float = 0.0
-    tape_sd_deg: float = 0.0
-    with_tape: bool = True
-
-
-SKIN_WOBBLE_DEG = (("thigh", 1.2), ("shank", 0.5), ("foot", 0.3))
 
 
 @dataclass
@@ -182,62 +131,13 @@ def _joint_positions(body, timeline, rows):
     return positions
 
 
-def _wobble(parameters, body, timeline, rows, steps):
-    """Soft-tissue turns (rotation vectors [rad]) at every `steps`-th row, per clip: they follow the acceleration.
-
-    The clip's acceleration (segment frame) through a 6 Hz low-pass, scaled so that the turn's size (root mean square
-    of its angle over playing) is the asked spread.
-    """
-    wanted = {segment: deg for segment, deg in parameters.wobble_deg if deg > 0.0}
-    if not wanted:
-        return {}
-    quaternions, points = body.run(_joint_positions(body, timeline, rows[::steps]))
-    t = np.arange(len(rows[::steps])) / parameters.rate_hz
-    playing = np.zeros(len(t), dtype=bool)
-    for phase in timeline.phases:
-        if phase.name == "playing":
-            playing |= (t >= phase.start_s) & (t < phase.end_s)
-    out = {}
-    for clip in body.clips:
-        deg = wanted.get(clip.rpartition("_")[2], 0.0)
-        if deg:
-            acceleration = np.gradient(np.gradient(points[clip], axis=0), axis=0) * parameters.rate_hz**2
-            turned = Rotation.from_quat(quaternions[clip], scalar_first=True).apply(acceleration, inverse=True)
-            lean = sosfilt(butter(2, 6.0, fs=parameters.rate_hz, output="sos"), np.roll(turned, 1, axis=1), axis=0)
-            size = np.sqrt(np.mean(np.sum(lean[playing] ** 2, axis=1)))
-            out[clip] = CubicSpline(t, lean * np.radians(deg) / size)
-    return out
-
-
-def _skin_angles(parameters, body, timeline, t, positions, still, wobble, slips):
-    """Write each clip's turn against its bone (lag, wobble, slip) into the joint positions."""
-    for clip in body.clips:
-        columns = body.skin_index(clip)
-        side, _, segment = clip.rpartition("_")
-        if segment == "thigh" and parameters.thigh_lag:
-            axial = positions[:, body.leg_index(side)[2]] - still[body.leg_index(side)[2]]
-            positions[:, columns[2]] = -parameters.thigh_lag * axial
-        turned = [slip for slip in slips if slip["clip"] == clip]
-        if clip not in wobble and not turned:
-            continue
-        skin = Rotation.from_euler("Y", positions[:, columns[2]])
-        if clip in wobble:
-            skin = skin * Rotation.from_rotvec(wobble[clip](t))
-        for slip in turned:
-            share = np.clip((t - slip["time_s"]) / 0.3 + 0.5, 0.0, 1.0)
-            share = share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
-            axis = np.array(slip["axis"]) / np.linalg.norm(slip["axis"])
-            skin = skin * Rotation.from_rotvec(share[:, None] * np.radians(slip["turn_deg"]) * axis)
-        positions[:, columns] = skin.as_euler("ZXY")
-
-
 def _perform(parameters, body, timeline, slips):
     """Run the engine in chunks; ideal samples per clip, orientations and points at the stamps."""
     steps = fine_steps(parameters.rate_hz)
     dt = 1.0 / timeline.fine_hz
     rows = timeline.rows()
     count = (len(rows) - 1) // steps
-    wobble = _wobble(parameters, body, timeline, rows, steps)
+    wobble = wobble_curves(parameters, body, timeline, _joint_positions(body, timeline, rows[::steps]))
     still = _joint_positions(body, timeline, rows[:1])[0]
     ideal = {clip: ([], []) for clip in body.clips}
     quaternions, points = {}, {}
@@ -246,7 +146,7 @@ def _perform(parameters, body, timeline, slips):
         last = min(first + per_chunk, count)
         index = np.arange(first * steps - 1, last * steps + 2)
         positions = _joint_positions(body, timeline, rows[np.clip(index, 0, len(rows) - 1)])
-        _skin_angles(parameters, body, timeline, index * dt, positions, still, wobble, slips)
+        turn_skin(parameters, body, index * dt, positions, still, wobble, slips)
         q, x = body.run(positions)
         for clip in body.clips:
             for store, values in zip(ideal[clip], measure(q[f"clip {clip}"], x[clip], dt, steps), strict=True):
@@ -261,6 +161,16 @@ def _perform(parameters, body, timeline, slips):
         {name: np.concatenate(values) for name, values in quaternions.items()},
         {name: np.concatenate(values) for name, values in points.items()},
     )
+
+
+def _knocks(parameters, clip, stamps, strokes, rng):
+    """What beater and board add to a foot's and (a third) a shank's acceleration at each stroke's bottom [m/s^2]."""
+    side, _, segment = clip.rpartition("_")
+    size = parameters.knock_g * GRAVITY * {"foot": 1.0, "shank": 0.3}.get(segment, 0.0)
+    if size == 0.0:
+        return 0.0
+    times = np.concatenate(strokes[side])[:, 0]
+    return knocks(stamps, times, size, rng)
 
 
 def _playing_start(timeline, setup):
@@ -309,7 +219,7 @@ def _tape(parameters, rng):
     for setup in parameters.setups:
         true_setups.append(
             {
-                "throne_height_cm": 100.0 * person.hip_height_m + setup.seat_change_cm - 8.0,
+                "throne_height_cm": float(100.0 * person.hip_height_m) + setup.seat_change_cm - 8.0,
                 "reach_cm": setup.reach_cm,
                 "spacing_cm": setup.spacing_cm,
                 "footboard_pitch_deg": setup.pitch_deg,
@@ -358,7 +268,8 @@ def simulate(parameters):
     clips = {
         clip: spoil(
             stamps,
-            *ideal[clip],
+            ideal[clip][0] + _knocks(parameters, clip, stamps, timeline.strokes, noise_rng),
+            ideal[clip][1],
             parameters.rate_hz,
             parameters.errors,
             noise_rng,

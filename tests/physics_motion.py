@@ -39,7 +39,10 @@ def wander(t, sd, time_constant_s, rng):
 
 @dataclass(frozen=True)
 class Strokes:
-    """How a foot plays: bursts at one rate each, rests between. Amplitudes are the foot's turn on the board [deg]."""
+    """How a foot plays: bursts at one rate each, rests between. Amplitudes are the foot's turn on the board [deg].
+
+    `small_share` of the strokes is below `small_below_deg`, where that lies within the amplitudes.
+    """
 
     rate_hz: tuple = (2.0, 6.0)
     amplitude_deg: tuple = (3.0, 20.0)
@@ -57,7 +60,7 @@ class Strokes:
             end = min(now + rng.uniform(*self.burst_s), duration_s - self.rest_s[0])
             while now + interval < end:
                 low, high = self.amplitude_deg
-                if self.small_share > 0.0:
+                if self.small_share > 0.0 and low < self.small_below_deg < high:
                     small = rng.random() < self.small_share
                     low, high = (low, self.small_below_deg) if small else (self.small_below_deg, high)
                 starts.append(now)
