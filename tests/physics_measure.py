@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 from physics_model import GRAVITY
+from physics_quaternion import increments
 from scipy.spatial.transform import Rotation
 
 
@@ -26,7 +27,7 @@ def measure(quaternions, points, dt_s, steps):
     orientation = Rotation.from_quat(quaternions[1:-1], scalar_first=True)
     second = (points[2:] - 2.0 * points[1:-1] + points[:-2]) / dt_s**2
     force = orientation.apply(second + np.array([0.0, GRAVITY, 0.0]), inverse=True)
-    rate = (orientation[:-1].inv() * orientation[1:]).as_rotvec() / dt_s
+    rate = increments(quaternions[1:-1]) / dt_s
     count = len(rate) // steps
     gyr = rate.reshape(count, steps, 3).mean(axis=1)
     middle = 0.5 * (force[:-1] + force[1:])

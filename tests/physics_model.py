@@ -8,6 +8,7 @@ import os
 from dataclasses import dataclass, field
 
 import numpy as np
+from physics_quaternion import multiply
 from scipy.spatial.transform import Rotation
 
 GRAVITY = 9.81
@@ -154,7 +155,6 @@ class SeatedBody:
             points[i] = site_xpos
         bodies = {name: quaternions[:, model.body(name).id] for name in self.segments}
         for clip in self.clips:
-            skin = Rotation.from_quat(quaternions[:, model.body(f"{clip}_skin").id], scalar_first=True)
-            mount = Rotation.from_quat(model.site_quat[model.site(clip).id], scalar_first=True)
-            bodies[f"clip {clip}"] = (skin * mount).as_quat(scalar_first=True)
+            skin = quaternions[:, model.body(f"{clip}_skin").id]
+            bodies[f"clip {clip}"] = multiply(skin, model.site_quat[model.site(clip).id])
         return bodies, {model.site(i).name: points[:, i] for i in range(model.nsite)}

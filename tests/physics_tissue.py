@@ -2,6 +2,7 @@
 
 import numpy as np
 from physics_motion import minimum_jerk
+from physics_quaternion import multiply
 from scipy.interpolate import CubicSpline
 from scipy.signal import butter, sosfilt
 from scipy.spatial.transform import Rotation
@@ -47,11 +48,16 @@ def turn_skin(parameters, body, t, positions, still, wobble, slips):
         turned = [slip for slip in slips if slip["clip"] == clip]
         if clip not in wobble and not turned:
             continue
-        skin = Rotation.from_rotvec(positions[:, columns[2], None] * np.array([0.0, 1.0, 0.0]))
+        skin = _turned(positions[:, columns[2], None] * np.array([0.0, 1.0, 0.0]))
         if clip in wobble:
-            skin = skin * Rotation.from_rotvec(wobble[clip](np.clip(t, wobble[clip].x[0], wobble[clip].x[-1])))
+            inside = np.clip(t, wobble[clip].x[0], wobble[clip].x[-1])
+            skin = multiply(skin, _turned(wobble[clip](inside)))
         for slip in turned:
             share = minimum_jerk((t - slip["time_s"]) / 0.3 + 0.5)
             axis = np.array(slip["axis"]) / np.linalg.norm(slip["axis"])
-            skin = skin * Rotation.from_rotvec(share[:, None] * np.radians(slip["turn_deg"]) * axis)
-        positions[:, columns] = skin.as_euler("ZXY")
+            skin = multiply(skin, _turned(share[:, None] * np.radians(slip["turn_deg"]) * axis))
+        positions[:, columns] = Rotation.from_quat(skin, scalar_first=True).as_euler("ZXY")
+
+
+def _turned(rotation_vectors):
+    return Rotation.from_rotvec(rotation_vectors).as_quat(scalar_first=True)

@@ -25,6 +25,7 @@ from physics_measure import fine_steps, measure
 from physics_model import GRAVITY, Lengths, SeatedBody, leg_signs, require_mujoco
 from physics_motion import wander
 from physics_pose import PedalGeometry, seated_leg
+from physics_quaternion import increments, multiply
 from physics_truth import cardan_zxy, joint_columns, truth_table
 from scipy.signal import find_peaks
 from scipy.spatial.transform import Rotation
@@ -242,6 +243,17 @@ def test_a_clip_on_a_turntable_feels_the_centre_and_reads_the_rate():
     acc, gyr = measure(turned.as_quat(scalar_first=True), turned.apply([radius, 0, 0]), 1 / (rate * steps), steps)
     np.testing.assert_allclose(gyr, np.tile([0, spin, 0], (50, 1)), atol=1e-9)
     np.testing.assert_allclose(acc, np.tile([-(spin**2) * radius, GRAVITY, 0], (50, 1)), atol=1e-4)
+
+
+def test_fast_quaternions_are_those_of_scipy():
+    rng = np.random.default_rng(3)
+    a, b = Rotation.random(200, rng=rng), Rotation.random(200, rng=rng)
+    fast = multiply(a.as_quat(scalar_first=True), b.as_quat(scalar_first=True))
+    assert (Rotation.from_quat(fast, scalar_first=True) * (a * b).inv()).magnitude().max() < 1e-12
+    run = a.as_quat(scalar_first=True)
+    run[50] = run[49]
+    pose = Rotation.from_quat(run, scalar_first=True)
+    np.testing.assert_allclose(increments(run), (pose[:-1].inv() * pose[1:]).as_rotvec(), atol=1e-7)
 
 
 @pytest.mark.parametrize(("rate", "steps"), [(50, 20), (100, 10), (200, 6), (400, 4)])
