@@ -1,0 +1,251 @@
+"""From the phases of a session to an alignment of each clip, with fall-backs, each said.
+
+Right-pointing axis of a clip, first that holds: the move made for it; another move about the same joint; the hinge that
+any motion of two neighbouring clips shows (its sign from the `right_axis` hint of the import). An axis whose sign
+nothing settles is refused: the angle could be upside down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from ..logger.models import Clip, Phase, Session, Side
+from .alignment import (
+    REFUSED_SHARE,
+    SENSOR_AXES,
+    WEAK_SHARE,
+    Alignment,
+    Axis,
+    frame_from,
+    main_axis,
+    tilted_long_axis,
+    unit,
+)
+from .hinge import find_hinge
+from .orientation import Track, up_in_sensor
+from .quality import Quality
+from .timebase import Floats, Grid, Mask
+
+# Moves that show a segment's right axis: (phase, sign of the first turn about it).
+RIGHT_AXIS_MOVES: dict[str, tuple[tuple[str, int], ...]] = {
+    "foot": (("ankle_taps", -1), ("range_dorsiflexion", 1), ("range_plantarflexion", -1)),
+    "shank": (("knee_kicks", 1),),
+    "thigh": (("thigh_lifts", 1), ("range_hip_flexion", 1)),
+}
+# Moves that show the thigh's long axis, with the sign of the first turn about it on the right leg.
+LONG_AXIS_MOVES: tuple[tuple[str, int], ...] = (("range_internal_rotation", 1), ("range_external_rotation", -1))
+HINT_CONE_DEG = 60.0
+"""A hint names the sensor axis nearest to the wearer's right: within this cone it settles a sign [deg]."""
+CALM_S = 2.0
+"""Without a still pose the calmest span of this length before playing serves as one [s]."""
+
+
+@dataclass(frozen=True)
+class Poses:
+    """Where the person sat still: `start`, all still poses before playing ends; `last`, the last before playing."""
+
+    start: Mask
+    last: Mask
+    spans: list[tuple[float, float]]
+
+
+def phases_of(session: Session, name: str, side: Side | None = None) -> list[Phase]:
+    """Phases called `name` that hold for `side`, in time order (all of them when `side` is None)."""
+    found = [p for p in session.phases if p.name == name and (side is None or p.side in (None, side))]
+    return sorted(found, key=lambda phase: phase.start_s)
+
+
+def still_poses(session: Session, grid: Grid, side: Side, quality: Quality) -> Poses | None:
+    """The still poses of one side, or None with the reason noted."""
+    spans = [(p.start_s, p.end_s) for p in phases_of(session, "still", side)]
+    if not spans:
+        return None
+    playing = [p.start_s for p in phases_of(session, "playing", side)]
+    before = [s for s in spans if not playing or s[0] < min(playing)] or spans[:1]
+    return Poses(grid.mask(spans), grid.mask(before[-1:]), spans)
+
+
+def align_leg(
+    session: Session, side: Side, tracks: Mapping[str, Track], grid: Grid, poses: Poses, quality: Quality
+) -> dict[str, Alignment]:
+    """Alignments of the clips of one leg, {segment: Alignment}; what cannot be aligned is left out and said.
+
+    tracks : {clip name: Track} of all clips.
+    """
+    clips = {c.segment: c for c in session.clips if c.side == side}
+    worn = {segment: tracks[clip.name] for segment, clip in clips.items()}
+    axes = {
+        segment: _axis_from_moves(session, side, segment, track, grid)
+        for segment, track in worn.items()
+        if segment in RIGHT_AXIS_MOVES
+    }
+    for first, second in (("shank", "foot"), ("thigh", "shank")):
+        if first in axes and second in axes and (axes[first] is None or axes[second] is None):
+            _fill_by_hinge(axes, first, second, worn, clips, quality)
+    out: dict[str, Alignment] = {}
+    for segment, axis in axes.items():
+        name = clips[segment].name
+        checked = _checked(axis, name, clips[segment], quality)
+        if checked is None:
+            continue
+        up = _mean_up(worn[segment], poses.start)
+        if up is None:
+            quality.withhold(name, "the clip was silent during the still pose, so its zero is unknown")
+            continue
+        if segment == "thigh":
+            aligned = _thigh(session, side, worn[segment], grid, up, checked, quality)
+        else:
+            keep: Literal["long", "right"] = "right" if "hinge" in checked.method else "long"
+            aligned = _framed(up, checked, keep, "gravity in the still pose", name, quality)
+        if aligned is not None:
+            out[segment] = aligned
+            quality.axes[name] = {
+                "method": checked.method,
+                "share_explained": round(checked.share_explained, 4),
+                "error_deg": round(checked.error_deg, 2),
+                "long_axis": aligned.long_axis_method,
+            }
+    return out
+
+
+def _rates(session: Session, side: Side, name: str, track: Track, grid: Grid) -> list[Floats]:
+    """Angular rates of a clip during each phase called `name`, known samples only."""
+    parts = [grid.slice(p.start_s, p.end_s) for p in phases_of(session, name, side)]
+    return [track.gyr[part][track.known[part]] for part in parts]
+
+
+def _axis_from_moves(session: Session, side: Side, segment: str, track: Track, grid: Grid) -> Axis | None:
+    best: Axis | None = None
+    for name, sign in RIGHT_AXIS_MOVES[segment]:
+        axis = main_axis(_rates(session, side, name, track, grid), grid.rate_hz, sign, name.replace("_", " "))
+        if axis is not None and axis.share_explained >= WEAK_SHARE:
+            return axis
+        if axis is not None and (best is None or axis.share_explained > best.share_explained):
+            best = axis
+    return best
+
+
+def _fill_by_hinge(
+    axes: dict[str, Axis | None],
+    first: str,
+    second: str,
+    worn: Mapping[str, Track],
+    clips: Mapping[str, Clip],
+    quality: Quality,
+) -> None:
+    """Take the missing axes of a pair from the hinge that any motion shows."""
+    a, b = worn[first], worn[second]
+    together = a.known & b.known
+    hinge = find_hinge(a.gyr[together], b.gyr[together], a.rate_hz)
+    pair = f"{clips[first].name} and {clips[second].name}"
+    if hinge.why_not:
+        quality.say(f"No hinge axis between {pair} could be found from the practice itself: {hinge.why_not}.")
+        return
+    found = {first: hinge.first, second: hinge.second}
+    signs = {s: _hint_sign(found[s], clips[s]) for s in (first, second)}
+    for segment, other in ((first, second), (second, first)):
+        if axes[segment] is not None:
+            continue
+        if signs[segment] == 0 and (axes[other] is not None or signs[other] != 0):
+            # The partner's sign is settled: the parts of both rates across the hinge must agree.
+            reference = axes[other].direction if axes[other] is not None else signs[other] * found[other].direction
+            signs[segment] = _paired_sign(found[segment].direction, reference, worn[segment], worn[other], together)
+        signed = signs[segment] != 0
+        axes[segment] = replace(
+            found[segment], direction=found[segment].direction * (signs[segment] or 1), signed=signed
+        )
+
+
+def _hint_sign(axis: Axis, clip: Clip) -> int:
+    """Sign that the `right_axis` hint gives to an axis; 0 without one or where it points across."""
+    if clip.right_axis is None:
+        return 0
+    along = float(axis.direction @ SENSOR_AXES[clip.right_axis])
+    return int(np.sign(along)) if abs(along) > np.cos(np.radians(HINT_CONE_DEG)) else 0
+
+
+def _paired_sign(axis: Floats, reference: Floats, track: Track, other: Track, together: Mask) -> int:
+    """Sign of `axis` that makes the anterior parts of two clips' rates agree, long axes up; 0 when undecided."""
+    ups = [unit(up_in_sensor(t.quat[together]).mean(axis=0)) for t in (track, other)]
+    first, second = (np.cross(up, j) for up, j in zip(ups, (axis, reference), strict=True))
+    a, b = track.gyr[together] @ first, other.gyr[together] @ second
+    agreement = float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-12)
+    return int(np.sign(agreement)) if abs(agreement) > 0.1 else 0
+
+
+def _checked(axis: Axis | None, name: str, clip: Clip, quality: Quality) -> Axis | None:
+    """The axis if it may be used; notes the reason or a warning."""
+    if axis is None:
+        quality.withhold(name, "no move and no other motion shows how the clip sits on the leg")
+        return None
+    if "hinge" not in axis.method and axis.share_explained < REFUSED_SHARE:
+        quality.withhold(
+            name, f"only {axis.share_explained:.0%} of the {axis.method} turned about one axis; repeat the move slowly"
+        )
+        return None
+    if not axis.signed:
+        quality.withhold(
+            name,
+            "which way is up for this hinge is unknown; record the calibration moves or give right_axis in import.toml",
+        )
+        return None
+    if "hinge" not in axis.method and axis.share_explained < WEAK_SHARE:
+        quality.say(f"{name}: only {axis.share_explained:.0%} of the {axis.method} turned about one axis.")
+    hint = _hint_sign(axis, clip)
+    if hint < 0:
+        quality.say(
+            f"{name}: the moves say the clip is worn the other way round than right_axis = {clip.right_axis!r}; "
+            "the moves are believed."
+        )
+    return axis
+
+
+def _mean_up(track: Track, still: Mask) -> Floats | None:
+    use = still & track.known
+    return unit(up_in_sensor(track.quat[use]).mean(axis=0)) if use.any() else None
+
+
+def _framed(
+    long_axis: Floats, axis: Axis, keep: Literal["long", "right"], method: str, name: str, quality: Quality
+) -> Alignment | None:
+    try:
+        return Alignment(frame_from(long_axis, axis.direction, keep), axis, method)
+    except ValueError:
+        quality.withhold(
+            name, f"the axis from {axis.method} lies along the segment, not across it: is the clip swapped?"
+        )
+        return None
+
+
+def _thigh(
+    session: Session, side: Side, track: Track, grid: Grid, up: Floats, axis: Axis, quality: Quality
+) -> Alignment | None:
+    """Alignment of the thigh: long axis from the rotation moves, else a typed slope."""
+    mirror = 1 if side == "right" else -1
+    moves = [
+        (axis_, name)
+        for name, sign in LONG_AXIS_MOVES
+        if (axis_ := main_axis(_rates(session, side, name, track, grid), grid.rate_hz, sign * mirror, name)) is not None
+        and axis_.share_explained >= REFUSED_SHARE
+    ]
+    name = f"{side}_thigh"
+    if moves:
+        weights = [a.share_explained / max(a.error_deg, 0.1) for a, _ in moves]
+        first = moves[0][0].direction
+        same = [a.direction * (np.sign(a.direction @ first) or 1.0) for a, _ in moves]
+        long_axis = unit(np.sum([w * d for w, d in zip(weights, same, strict=True)], axis=0))
+        return _framed(long_axis, axis, "long", "hip rotation moves", name, quality)
+    slopes = {s.thigh_slope_deg for s in session.setups if s.thigh_slope_deg is not None}
+    if slopes:
+        slope = float(np.mean(list(slopes)))
+        quality.say(f"{name}: long axis from the typed thigh slope of {slope:.0f} deg, good to about 3 deg.")
+        return _framed(tilted_long_axis(up, axis.direction, slope), axis, "right", "typed thigh slope", name, quality)
+    quality.withhold(
+        f"{side} hip and knee",
+        "the thigh's long axis is unknown: record the hip rotation moves or give thigh_slope_deg",
+    )
+    return None

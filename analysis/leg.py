@@ -1,0 +1,194 @@
+"""All joint angles of one leg over a session, from aligned clips, tape measures and the phases.
+
+The thigh's azimuth (horizontal abduction) is the delicate one: no gravity shows it. While the foot is on its pedal, tape
+measures close the horizontal triangle hip - knee - ankle; the thigh clip's own heading carries it between and follows
+the fast motion. Without tape it is known only relative to the last still pose, for as long as the heading is trusted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..logger.models import Side
+from .joint_angles import EARTH_TO_BODY, ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
+from .segments import SegmentAxes, about_up, heading_tie, joint_stretches, slow_heading
+from .tape import Tape, triangle_azimuth
+from .timebase import Floats, Grid, Mask
+
+ANCHOR_S = 8.0
+"""Width (Gaussian standard deviation) with which the tape corrects the thigh clip's heading [s]."""
+HEADING_TRUST_S = 240.0
+"""Without tape a single leg's azimuth is believed this long after a still pose [s] (ours: about 2 deg/min of drift)."""
+
+
+@dataclass
+class OnPedal:
+    """Where the foot is on the pedal of one set-up: `mask` (n,) and the tape measures, if known."""
+
+    mask: Mask
+    tape: Tape | None
+
+
+@dataclass
+class LegAngles:
+    """Angle columns of one leg, {column without side: (n,) deg}, and what was found on the way.
+
+    misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
+    by_tape : (n,) where the azimuth rests on tape measures.
+    since_still_s : (n,) time from the still pose that a tape-less azimuth rests on [s], inf without one.
+    """
+
+    columns: dict[str, Floats]
+    by_tape: Mask
+    since_still_s: Floats
+    misfit_m: dict[int, float] = field(default_factory=dict)
+
+
+def leg_angles(
+    axes: Mapping[str, SegmentAxes],
+    side: Side,
+    grid: Grid,
+    still: Sequence[Mask],
+    on_pedal: Sequence[OnPedal],
+    pelvis: SegmentAxes | None = None,
+) -> LegAngles:
+    """Angles of one leg.
+
+    axes : {"foot" | "shank" | "thigh": axes over time}, headings zeroed in the last still pose.
+    still : masks of the still poses, in time order.   on_pedal : one entry per set-up.
+    pelvis : axes of the pelvis clip; only its tilt is used, its heading is taken as square.
+    """
+    out = LegAngles({}, np.zeros(grid.n, dtype=bool), np.full(grid.n, np.inf))
+    if "foot" in axes and "shank" in axes:
+        tie = heading_tie(axes["shank"], axes["foot"], grid)
+        ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
+        out.columns["ankle_dorsiflexion"] = _where_known(ankle, axes["shank"], axes["foot"])
+    if "thigh" in axes and "shank" in axes:
+        _hip_and_knee(out, axes["thigh"], axes["shank"], side, grid, still, on_pedal, pelvis)
+    return out
+
+
+def _where_known(values: Floats, *segments: SegmentAxes) -> Floats:
+    known = np.logical_and.reduce([segment.known for segment in segments])
+    return np.where(known, values, np.nan)
+
+
+def _outward(vectors: Floats, side: Side) -> Floats:
+    """Heading of earth vectors, straight ahead 0, outward positive [rad]."""
+    left = np.arctan2(vectors[:, 1], vectors[:, 0])
+    return -left if side == "right" else left
+
+
+def _wrapped(angle: Floats) -> Floats:
+    return (angle + np.pi) % (2 * np.pi) - np.pi
+
+
+def _hip_and_knee(
+    out: LegAngles,
+    thigh: SegmentAxes,
+    shank: SegmentAxes,
+    side: Side,
+    grid: Grid,
+    still: Sequence[Mask],
+    on_pedal: Sequence[OnPedal],
+    pelvis: SegmentAxes | None,
+) -> None:
+    stretches = joint_stretches(thigh, shank)
+    tie = heading_tie(thigh, shank, grid)
+    to_knee, to_ankle = -thigh.y, about_up(-tie, -shank.y)
+    clip_heading = _outward(to_knee, side)
+    twist = _wrapped(_outward(to_ankle, side) - clip_heading)
+    known = thigh.known & shank.known
+    azimuth, corrected_twist = _azimuth(out, clip_heading, twist, to_knee, to_ankle, stretches, grid, still, on_pedal)
+    turn = azimuth - clip_heading
+    sign = -1.0 if side == "right" else 1.0
+    y_thigh = about_up(sign * turn, thigh.y)
+    y_shank = -about_up(sign * (turn + corrected_twist - twist), to_ankle)
+    knee = knee_flexion(y_thigh, y_shank)
+    upright = _body(y_thigh), _body(y_shank)
+    if pelvis is not None:
+        upright = tuple(_in_pelvis(vectors, pelvis) for vectors in upright)
+        known = known & pelvis.known
+    flexion, adduction, rotation = hip_angles(*upright, side)
+    columns = {
+        "knee_flexion": knee,
+        "hip_flexion": flexion,
+        "hip_adduction": adduction,
+        "hip_rotation": rotation,
+        "hip_horizontal_abduction": horizontal_abduction(upright[0], side),
+    }
+    for name, values in columns.items():
+        out.columns[name] = np.where(known, values, np.nan)
+
+
+def _body(vectors: Floats) -> Floats:
+    return vectors @ EARTH_TO_BODY.T
+
+
+def _in_pelvis(vectors: Floats, pelvis: SegmentAxes) -> Floats:
+    """Body-frame vectors in a pelvis that is tilted but faces straight ahead."""
+    heading = np.arctan2(pelvis.z[:, 1], pelvis.z[:, 0])
+    y, z = (_body(about_up(-np.pi / 2 - heading, v)) for v in (pelvis.y, pelvis.z))
+    x = np.cross(y, z)
+    return np.column_stack([np.einsum("ij,ij->i", vectors, axis) for axis in (x, y, z)])
+
+
+def _azimuth(
+    out: LegAngles,
+    clip_heading: Floats,
+    twist: Floats,
+    to_knee: Floats,
+    to_ankle: Floats,
+    stretches: np.ndarray,
+    grid: Grid,
+    still: Sequence[Mask],
+    on_pedal: Sequence[OnPedal],
+) -> tuple[Floats, Floats]:
+    """Thigh azimuth [rad] and the twist of the shank against it [rad], both outward positive."""
+    correction = _from_still_poses(out, clip_heading, stretches, grid, still)
+    corrected_twist = twist.copy()
+    thigh_h, shank_h = (np.hypot(v[:, 0], v[:, 1]) for v in (to_knee, to_ankle))
+    for index, span in enumerate(on_pedal):
+        here = span.mask & (stretches >= 0)
+        if span.tape is None or not here.any():
+            continue
+        by_tape, better_twist, misfit = triangle_azimuth(
+            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, span.tape
+        )
+        out.misfit_m[index] = float(np.median(misfit[here]))
+        away, extra = by_tape - clip_heading, better_twist - twist
+        drift = slow_heading(np.cos(away), np.sin(away), stretches, grid, ANCHOR_S, here)
+        untwist = slow_heading(np.cos(extra), np.sin(extra), stretches, grid, ANCHOR_S, here)
+        correction = np.where(here, drift, correction)
+        corrected_twist = np.where(here, twist + untwist, corrected_twist)
+        out.by_tape |= here
+    return clip_heading + correction, corrected_twist
+
+
+def _from_still_poses(
+    out: LegAngles, clip_heading: Floats, stretches: np.ndarray, grid: Grid, still: Sequence[Mask]
+) -> Floats:
+    """Heading correction that makes the thigh point straight ahead in each still pose [rad], linear between them.
+
+    NaN in stretches without a still pose. Notes the time since the last still pose in `out.since_still_s`.
+    """
+    correction = np.full(grid.n, np.nan)
+    out.since_still_s = np.full(grid.n, np.inf)
+    index = np.arange(grid.n)
+    for number in np.unique(stretches[stretches >= 0]):
+        here = stretches == number
+        at, values = [], []
+        for mask in still:
+            use = mask & here
+            if use.any():
+                at.append(float(np.flatnonzero(use).mean()))
+                values.append(float(np.angle(np.exp(-1j * clip_heading[use]).mean())))
+        if at:
+            correction[here] = np.interp(index[here], at, np.unwrap(values))
+            last = np.searchsorted(at, index[here], side="right") - 1
+            since = np.abs(index[here] - np.array(at)[np.maximum(last, 0)]) / grid.rate_hz
+            out.since_still_s[here] = since
+    return correction

@@ -1,0 +1,108 @@
+"""Orientation of each clip against gravity, six-axis (no magnetometer), by the offline version of the VQF filter.
+
+Source: Laidig D, Seel T 2023, VQF: highly accurate IMU orientation estimation with bias estimation and magnetic
+disturbance rejection, Information Fusion 91:187-204, doi:10.1016/j.inffus.2022.10.014 (library `vqf`).
+The heading of each clip is arbitrary and drifts; everything downstream that needs headings says where it gets them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .timebase import Floats, Mask
+
+MIN_STRETCH_S = 5.0
+"""A stretch between gaps shorter than this is not oriented: the filter needs seconds to find gravity [s]."""
+
+
+@dataclass(frozen=True)
+class Track:
+    """Orientation of one clip on the common grid.
+
+    quat : (n, 4) unit quaternions w, x, y, z, sensor to earth (z up, heading arbitrary).
+    gyr : (n, 3) angular rate in the sensor frame, bias removed [rad/s].
+    known : (n,) False where the clip was silent or its orientation had not settled.
+    stretch : (n,) number of the unbroken stretch each sample belongs to, -1 where unknown. Headings do not carry
+        over from one stretch to the next.
+    rate_hz : rate of the grid [Hz].
+    """
+
+    quat: Floats
+    gyr: Floats
+    known: Mask
+    stretch: NDArray[np.int32]
+    rate_hz: float
+
+
+def orient(acc: Floats, gyr: Floats, known: Mask, rate_hz: float) -> Track:
+    """Orientation of one clip from its samples on the common grid.
+
+    acc : (n, 3) specific force [m/s^2].   gyr : (n, 3) angular rate, bias not removed [rad/s].
+    known : (n,) False inside gaps.   rate_hz : rate of the grid [Hz].
+    Each stretch between gaps is filtered on its own, so that a turn nobody saw cannot leak across a gap.
+    """
+    n = len(acc)
+    spans = _stretches(known, round(MIN_STRETCH_S * rate_hz))
+    quat = np.zeros((n, 4))
+    quat[:, 0] = 1.0
+    free = np.zeros((n, 3))
+    stretch = np.full(n, -1, dtype=np.int32)
+    bias_0 = _rest_bias(gyr, known, rate_hz) if len(spans) > 1 else np.zeros(3)
+    for i, (low, high) in enumerate(spans):
+        part = slice(low, high)
+        quat[part], free[part] = _filter(acc[part], gyr[part] - bias_0, rate_hz)
+        stretch[part] = i
+    return Track(quat, free, stretch >= 0, stretch, rate_hz)
+
+
+def _filter(acc: Floats, gyr: Floats, rate_hz: float) -> tuple[Floats, Floats]:
+    from vqf import offlineVQF
+
+    out = offlineVQF(np.ascontiguousarray(gyr), np.ascontiguousarray(acc), None, 1.0 / rate_hz)
+    free = gyr - out["bias"]
+    return _half_a_step_back(out["quat6D"], free, rate_hz), free
+
+
+def _half_a_step_back(quat: Floats, free: Floats, rate_hz: float) -> Floats:
+    """The filter adds a sample's whole turn at its stamp: it is half a sample ahead. Take that half turn back."""
+    half = -free / (4.0 * rate_hz)  # half the turn over half a step, the vector part of a small rotation
+    w, u = quat[:, :1], quat[:, 1:]
+    scalar = w - np.einsum("ij,ij->i", u, half)[:, None]
+    vector = u + w * half + np.cross(u, half)
+    out = np.concatenate([scalar, vector], axis=1)
+    return out / np.linalg.norm(out, axis=1, keepdims=True)
+
+
+def _stretches(known: Mask, shortest: int) -> list[tuple[int, int]]:
+    """(low, high) index spans where `known` holds without a break for at least `shortest` samples."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= shortest]
+
+
+def _rest_bias(gyr: Floats, known: Mask, rate_hz: float, quietest: float = 0.02) -> Floats:
+    """Rough gyroscope bias [rad/s]: the median rate over the quietest seconds, for short stretches to start from."""
+    size = max(round(rate_hz), 1)
+    blocks = [gyr[i : i + size] for i in range(0, len(gyr) - size + 1, size) if known[i : i + size].all()]
+    if not blocks:
+        return np.zeros(3)
+    spread = np.array([block.std(axis=0).sum() for block in blocks])
+    calm = np.argsort(spread)[: max(3, int(quietest * len(blocks)))]
+    if spread[calm[0]] > 0.05:  # nobody sat still: leave the bias to the filter
+        return np.zeros(3)
+    return np.median(np.concatenate([blocks[i] for i in calm]), axis=0)
+
+
+def rotate(quat: Floats, vector: Floats) -> Floats:
+    """(n, 3) the sensor-fixed `vector` (3,) in the earth frame, for each of (n, 4) quaternions w, x, y, z."""
+    w, u = quat[:, :1], quat[:, 1:]
+    t = 2.0 * np.cross(u, vector)
+    return vector + w * t + np.cross(u, t)
+
+
+def up_in_sensor(quat: Floats) -> Floats:
+    """(n, 3) the upward vertical in the sensor frame: third row of the rotation matrix."""
+    w, x, y, z = quat.T
+    return np.column_stack([2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)])

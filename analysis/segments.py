@@ -1,0 +1,129 @@
+"""Segment axes in the earth frame over time, and the slow heading ties between neighbouring segments.
+
+Each clip's heading is arbitrary and drifts. Here it is zeroed in the still pose, when all segments face the same way,
+and afterwards neighbours are tied through their right-pointing axes, softly: a knee at 90 deg lets the shank rotate
+about its own axis and the ankle inverts, so the tie follows only slow changes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter1d
+
+from .alignment import Alignment
+from .orientation import Track, rotate
+from .timebase import Floats, Grid, Mask
+
+TIE_S = 15.0
+"""Width (Gaussian standard deviation) of the heading tie between neighbours [s]."""
+SLOW_HZ = 10.0
+"""Slow signals are smoothed at about this rate and interpolated back [Hz]."""
+
+
+@dataclass(frozen=True)
+class SegmentAxes:
+    """Axes of one segment in its own earth frame (z up).
+
+    y, z : (n, 3) proximal and right-pointing unit vectors.   known : (n,).   stretch : (n,) unbroken stretch number.
+    """
+
+    y: Floats
+    z: Floats
+    known: Mask
+    stretch: np.ndarray
+
+    @property
+    def x(self) -> Floats:
+        """(n, 3) anterior unit vector."""
+        return np.cross(self.y, self.z)
+
+
+def segment_axes(track: Track, alignment: Alignment, still: Mask) -> SegmentAxes:
+    """Axes of a segment over time, heading zeroed (x forward = earth x, z right = earth -y) in the still pose.
+
+    still : (n,) True in the still pose the headings start from.
+    """
+    y = rotate(track.quat, alignment.frame[:, 1])
+    z = rotate(track.quat, alignment.frame[:, 2])
+    use = still & track.known
+    heading = mean_angle(np.arctan2(z[use, 1], z[use, 0])) if use.any() else 0.0
+    turn = -np.pi / 2 - heading
+    return SegmentAxes(about_up(turn, y), about_up(turn, z), track.known, track.stretch)
+
+
+def about_up(angle: float | Floats, vectors: Floats) -> Floats:
+    """(n, 3) vectors turned about the upward vertical by `angle` [rad]."""
+    c, s = np.cos(angle), np.sin(angle)
+    return np.column_stack(
+        [c * vectors[:, 0] - s * vectors[:, 1], s * vectors[:, 0] + c * vectors[:, 1], vectors[:, 2]]
+    )
+
+
+def mean_angle(angles: Floats) -> float:
+    """Circular mean [rad]."""
+    return float(np.angle(np.exp(1j * angles).mean()))
+
+
+def slow(values: Floats, weight: Floats, width_s: float, rate_hz: float) -> Floats:
+    """Weighted Gaussian running mean of a signal, computed at about `SLOW_HZ` and interpolated back.
+
+    values, weight : (n,); where the weight is 0 the value does not count.   width_s : standard deviation [s].
+    NaN where no weight is near.
+    """
+    step = max(1, round(rate_hz / SLOW_HZ))
+    m = -(-len(values) // step)
+    pad = m * step - len(values)
+    w = np.pad(np.asarray(weight, dtype=np.float64), (0, pad))
+    v = np.pad(np.where(weight > 0, values, 0.0), (0, pad)) * w
+    width = max(width_s * rate_hz / step, 1e-6)
+    top = gaussian_filter1d(v.reshape(m, step).sum(axis=1), width, mode="constant")
+    bottom = gaussian_filter1d(w.reshape(m, step).sum(axis=1), width, mode="constant")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(bottom > 1e-6, top / bottom, np.nan)
+    centres = (np.arange(m) + 0.5) * step - 0.5
+    return np.interp(np.arange(len(values)), centres, mean)
+
+
+def joint_stretches(*segments: SegmentAxes) -> np.ndarray:
+    """(n,) number of the unbroken stretch that all segments share, -1 where one of them is unknown.
+
+    Headings do not carry over from one number to the next.
+    """
+    known = np.logical_and.reduce([segment.known for segment in segments])
+    breaks = np.zeros(len(known), dtype=bool)
+    for segment in segments:
+        breaks[1:] |= np.diff(segment.stretch) != 0
+    return np.where(known, np.cumsum(breaks), -1)
+
+
+def slow_heading(
+    along: Floats, across: Floats, stretches: np.ndarray, grid: Grid, width_s: float, use: Mask | None = None
+) -> Floats:
+    """(n,) running mean direction of the vectors (along, across) [rad]; NaN where unknown.
+
+    stretches : as from `joint_stretches`; each is averaged on its own.   width_s : Gaussian standard deviation [s].
+    use : (n,) where a sample counts (default: everywhere known).
+    """
+    out = np.full(grid.n, np.nan)
+    for number in np.unique(stretches[stretches >= 0]):
+        here = stretches == number
+        low, high = int(np.argmax(here)), len(here) - int(np.argmax(here[::-1]))
+        part = slice(low, high)
+        counts = here[part] if use is None else here[part] & use[part]
+        if not counts.any():
+            continue
+        weight = counts.astype(np.float64)
+        mean_along = slow(along[part], weight, width_s, grid.rate_hz)
+        mean_across = slow(across[part], weight, width_s, grid.rate_hz)
+        out[part] = np.where(here[part], np.arctan2(mean_across, mean_along), out[part])
+    return out
+
+
+def heading_tie(proximal: SegmentAxes, distal: SegmentAxes, grid: Grid, width_s: float = TIE_S) -> Floats:
+    """(n,) slow heading of the distal right axis minus the proximal one [rad]; NaN where not known together."""
+    p, d = proximal.z, distal.z
+    along = p[:, 0] * d[:, 0] + p[:, 1] * d[:, 1]
+    across = p[:, 0] * d[:, 1] - p[:, 1] * d[:, 0]
+    return slow_heading(along, across, joint_stretches(proximal, distal), grid, width_s)

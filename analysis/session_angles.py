@@ -1,0 +1,207 @@
+"""Joint angles of a whole session: every worn leg, the pelvis' tilt, the spread of two legs, and what is withheld."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..logger.models import SIDES, Session, Side
+from .alignment import SENSOR_AXES, Alignment, Axis, frame_from, unit
+from .calibration import align_leg, phases_of, still_poses
+from .leg import HEADING_TRUST_S, LegAngles, OnPedal, leg_angles
+from .orientation import Track, up_in_sensor
+from .quality import Quality
+from .segments import SegmentAxes, segment_axes
+from .tape import tape_of
+from .timebase import Floats, Grid, Mask
+
+PEDAL_PHASES = ("rest_on_pedal", "playing", "lift_test")
+MISFIT_WARN_M = 0.04
+"""A taped triangle that misses by more than this is doubted in words [m] (ours)."""
+MISFIT_REFUSE_M = 0.10
+"""... and by more than this is not used [m] (ours)."""
+LEG_COLUMNS = (
+    "ankle_dorsiflexion",
+    "knee_flexion",
+    "hip_flexion",
+    "hip_adduction",
+    "hip_rotation",
+    "hip_horizontal_abduction",
+)
+
+
+@dataclass
+class SessionAngles:
+    """Angles of a session on the common grid.
+
+    columns : {"right_ankle_dorsiflexion": (n,) deg, ..., "hip_spread": (n,) deg}; NaN where unknown.
+    by_tape : {side: (n,)} where hip azimuth rests on tape measures.   assumed_ankle : sides whose ankle angle rests on
+    the footboard pitch.   has_pelvis : whether hip angles are against a pelvis clip.
+    """
+
+    grid: Grid
+    columns: dict[str, Floats]
+    by_tape: dict[Side, Mask]
+    assumed_ankle: set[Side]
+    has_pelvis: bool
+
+
+def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SessionAngles:
+    """All joint angles of a session.
+
+    tracks : orientation of each clip on the grid, {clip name: Track}.   quality : findings are added to it.
+    """
+    out = SessionAngles(grid, {}, {}, set(), False)
+    pelvis = _pelvis(session, tracks, grid, quality)
+    out.has_pelvis = pelvis is not None
+    spread_parts: dict[Side, Floats] = {}
+    for side in SIDES:
+        worn = {clip.segment for clip in session.clips if clip.side == side}
+        if not worn:
+            continue
+        poses = still_poses(session, grid, side, quality)
+        if poses is None:
+            quality.withhold(f"{side} leg", "no still pose was recorded, so no angle has a zero")
+            continue
+        alignments = align_leg(session, side, tracks, grid, poses, quality)
+        axes = {
+            segment: segment_axes(tracks[f"{side}_{segment}"], alignment, poses.last)
+            for segment, alignment in alignments.items()
+        }
+        on_pedal = _on_pedal(session, side, grid, quality, with_thigh="thigh" in axes)
+        leg = leg_angles(axes, side, grid, [grid.mask([s]) for s in poses.spans], on_pedal, pelvis)
+        if _refuse_tape(leg, on_pedal, session, side, quality):
+            leg = leg_angles(axes, side, grid, [grid.mask([s]) for s in poses.spans], on_pedal, pelvis)
+        if "foot" not in worn and "shank" in axes:
+            _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
+        if "hip_horizontal_abduction" in leg.columns:
+            spread_parts[side] = leg.columns["hip_horizontal_abduction"].copy()
+            _withhold_stale_azimuth(leg, side, quality)
+        out.by_tape[side] = leg.by_tape
+        for name in LEG_COLUMNS:
+            if name in leg.columns:
+                out.columns[f"{side}_{name}"] = leg.columns[name]
+    if len(spread_parts) == 2:
+        out.columns["hip_spread"] = spread_parts["right"] + spread_parts["left"]
+    _labels(session, out, quality)
+    return out
+
+
+def _labels(session: Session, out: SessionAngles, quality: Quality) -> None:
+    hips = [name for name in out.columns if "hip_flexion" in name]
+    if hips and not out.has_pelvis:
+        quality.say(
+            "Hip flexion is the thigh against the vertical: no pelvis clip was worn, the trunk is taken as upright."
+        )
+    if hips:
+        quality.say("A single leg's horizontal abduction takes the pelvis as square to the pedals.")
+
+
+def _pelvis(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SegmentAxes | None:
+    clip = session.clip("pelvis")
+    if clip is None:
+        return None
+    track = tracks["pelvis"]
+    still = grid.mask([(p.start_s, p.end_s) for p in phases_of(session, "still")]) & track.known
+    if not still.any():
+        quality.withhold("pelvis", "the clip was silent during the still pose, or there was none")
+        return None
+    if clip.right_axis is None:
+        quality.withhold("pelvis", "give right_axis for the pelvis clip in import.toml: no move shows where it faces")
+        return None
+    axis = Axis(SENSOR_AXES[clip.right_axis], 1.0, 5.0, "right_axis hint")
+    up = unit(up_in_sensor(track.quat[still]).mean(axis=0))
+    try:
+        frame = frame_from(up, axis.direction)
+    except ValueError:
+        quality.withhold("pelvis", f"right_axis = {clip.right_axis!r} points up or down in the still pose")
+        return None
+    quality.axes["pelvis"] = {
+        "method": axis.method,
+        "share_explained": None,
+        "error_deg": axis.error_deg,
+        "long_axis": "gravity",
+    }
+    return segment_axes(track, Alignment(frame, axis, "gravity in the still pose"), still)
+
+
+def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_thigh: bool) -> list[OnPedal]:
+    """Per set-up: when this side's foot is on the pedal, and the tape measures."""
+    entries = []
+    for setup in session.setups:
+        spans = [
+            (p.start_s, p.end_s)
+            for name in PEDAL_PHASES
+            for p in phases_of(session, name, side)
+            if session.setup_of(p).name == setup.name
+        ]
+        tape, reason = tape_of(session.participant, setup)
+        if tape is None and with_thigh:
+            quality.say(f"Without tape ({reason}) a thigh's sideways angle is only known against the last still pose.")
+        entries.append(OnPedal(grid.mask(spans), tape))
+    return entries
+
+
+def _refuse_tape(leg: LegAngles, on_pedal: list[OnPedal], session: Session, side: Side, quality: Quality) -> bool:
+    """Drop tape measures that contradict the leg; True if any was dropped."""
+    dropped = False
+    for index, misfit in leg.misfit_m.items():
+        name = session.setups[index].name
+        if abs(misfit) > MISFIT_REFUSE_M:
+            quality.withhold(
+                f"{side} hip from the tape on {name!r}",
+                f"the tape and the leg's slopes disagree by {100 * abs(misfit):.0f} cm: measure reach, spacing and "
+                "segment lengths again",
+            )
+            on_pedal[index].tape = None
+            dropped = True
+        elif abs(misfit) > MISFIT_WARN_M:
+            quality.say(
+                f"{side} leg on {name!r}: reach and spacing fit the leg only to {100 * abs(misfit):.0f} cm; "
+                "check the tape."
+            )
+    return dropped
+
+
+def _withhold_stale_azimuth(leg: LegAngles, side: Side, quality: Quality) -> None:
+    """Without tape, a single leg's sideways angles end when the heading is no longer known."""
+    stale = ~leg.by_tape & (leg.since_still_s > HEADING_TRUST_S)
+    for name in ("hip_horizontal_abduction", "hip_adduction"):
+        lost = stale & np.isfinite(leg.columns[name])
+        leg.columns[name] = np.where(stale, np.nan, leg.columns[name])
+        if lost.any():
+            quality.withhold(
+                f"{side}_{name} later than {HEADING_TRUST_S / 60:.0f} min after a still pose",
+                "without tape measures the heading drifts; type reach_cm and spacing_cm or repeat the still pose",
+            )
+
+
+def _assumed_ankle(
+    out: SessionAngles, leg: LegAngles, shank: SegmentAxes, session: Session, side: Side, grid: Grid, quality: Quality
+) -> None:
+    """Ankle angle without a foot clip: footboard pitch plus forward lean of the shank, foot flat on the board."""
+    forward = shank.x.copy()
+    forward[:, 2] = 0.0
+    forward = unit(forward)
+    lean = np.degrees(np.arctan2(np.einsum("ij,ij->i", shank.y, forward), shank.y[:, 2]))
+    ankle = np.full(grid.n, np.nan)
+    for setup in session.setups:
+        if setup.footboard_pitch_deg is None:
+            quality.withhold(
+                f"{side}_ankle_dorsiflexion on {setup.name!r}",
+                "no foot clip is worn and footboard_pitch_deg is not given",
+            )
+            continue
+        for name in ("rest_on_pedal", "playing"):
+            for phase in phases_of(session, name, side):
+                if session.setup_of(phase).name == setup.name:
+                    part = grid.slice(phase.start_s, phase.end_s)
+                    ankle[part] = setup.footboard_pitch_deg + lean[part]
+    if np.isfinite(ankle).any():
+        leg.columns["ankle_dorsiflexion"] = np.where(shank.known, ankle, np.nan)
+        out.assumed_ankle.add(side)
+        quality.say(
+            f"{side} ankle: no foot clip; assumed from the footboard pitch and the shank, foot flat on the board at rest."
+        )

@@ -1,0 +1,115 @@
+"""Tape measures of a leg and a set-up: what closes the horizontal triangle hip - knee - ankle.
+
+Lengths that were not measured are estimated from stature: thigh 0.245 and shank 0.246 of stature, hip breadth 0.191
+(Drillis & Contini 1966, Body Segment Parameters, NYU Tech Rep 1166-03, as in Winter 2009, Fig 4.1; hip joint centres
+taken as half the outer breadth). Ball to ankle centre 0.073 of stature along the sole: heel-to-ball 0.114 (ANSUR II,
+2012) less 0.041 from heel to ankle centre (ours). Ankle centre above the sole: 0.039 of stature (Drillis & Contini)
+plus 2.5 cm of shoe (facts of ANSUR users, our assumption); 9.5 cm where the stature is not known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..logger.models import Participant, Setup
+from .timebase import Floats
+
+OF_STATURE = {"thigh_length_cm": 0.245, "shank_length_cm": 0.246, "hip_width_cm": 0.0955, "ball_to_ankle_cm": 0.073}
+"""Shares of stature used where a length was not measured."""
+TAPE_SD_M = 0.008
+"""Standard error of the distance hip to ankle from tape measures [m] (ours)."""
+TWIST_SD_RAD = np.radians(6.0)
+"""Spread of the shank's twist about its own axis at the bent knee, which the heading tie cannot see [rad] (ours)."""
+USUAL_PITCH_DEG = 20.0
+"""Footboard pitch where it was not given [deg] (domain bounds 15-28, from memory)."""
+ESTIMATED_SD_M = 0.02
+"""The same as `TAPE_SD_M` when lengths come from stature [m] (ours)."""
+
+
+@dataclass(frozen=True)
+class Tape:
+    """Horizontal position of the ankle against the hip, and segment lengths, of one leg on one set-up [m].
+
+    forward_m : hip to ankle straight ahead.   outward_m : hip to ankle to the outside.
+    measured : whether every length was measured (else some come from stature).
+    """
+
+    forward_m: float
+    outward_m: float
+    thigh_m: float
+    shank_m: float
+    measured: bool
+
+    @property
+    def base_m(self) -> float:
+        """Horizontal distance hip to ankle [m]."""
+        return float(np.hypot(self.forward_m, self.outward_m))
+
+    @property
+    def bearing_rad(self) -> float:
+        """Direction hip to ankle, outward positive [rad]."""
+        return float(np.arctan2(self.outward_m, self.forward_m))
+
+    @property
+    def base_sd_m(self) -> float:
+        """Standard error of `base_m` [m]."""
+        return TAPE_SD_M if self.measured else ESTIMATED_SD_M
+
+
+def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
+    """The tape measures of one set-up, or None with the reason.
+
+    Both feet are taken to stand symmetrically: half the spacing each.
+    """
+    if setup.reach_cm is None or setup.spacing_cm is None:
+        missing = [name for name in ("reach_cm", "spacing_cm") if getattr(setup, name) is None]
+        return None, f"set-up {setup.name!r} has no {' and no '.join(missing)}"
+    lengths: dict[str, float] = {}
+    measured = True
+    for name, share in OF_STATURE.items():
+        value = getattr(participant, name)
+        if value is None:
+            if participant.stature_cm is None:
+                return None, f"neither {name} nor stature_cm of {participant.id!r} is known"
+            value, measured = share * participant.stature_cm, False
+        lengths[name] = value / 100.0
+    splay = np.radians(setup.foot_splay_deg or 0.0)
+    ball_outward = setup.spacing_cm / 200.0 - lengths["hip_width_cm"] / 2.0
+    tape = Tape(
+        forward_m=setup.reach_cm / 100.0,
+        outward_m=float(ball_outward - _ball_ahead_m(lengths, participant, setup) * np.sin(splay)),
+        thigh_m=lengths["thigh_length_cm"],
+        shank_m=lengths["shank_length_cm"],
+        measured=measured,
+    )
+    return tape, ""
+
+
+def _ball_ahead_m(lengths: dict[str, float], participant: Participant, setup: Setup) -> float:
+    """Horizontal distance from ankle centre to ball with the foot on the board [m]: the pitched foot tips the ankle back."""
+    pitch = np.radians(setup.footboard_pitch_deg if setup.footboard_pitch_deg is not None else USUAL_PITCH_DEG)
+    ankle_cm = 0.039 * participant.stature_cm + 2.5 if participant.stature_cm is not None else 9.5
+    return float(lengths["ball_to_ankle_cm"] * np.cos(pitch) + ankle_cm / 100.0 * np.sin(pitch))
+
+
+def triangle_azimuth(thigh_m: Floats, shank_m: Floats, twist_rad: Floats, tape: Tape) -> tuple[Floats, Floats, Floats]:
+    """Thigh azimuth that closes the horizontal triangle hip - knee - ankle.
+
+    thigh_m, shank_m : (n,) horizontal lengths of the two segments, from gravity alone [m].
+    twist_rad : (n,) how far the shank points outward of the thigh in the horizontal plane, from the heading tie [rad].
+    Returns azimuth (outward positive) [rad], the twist after weighing it against the tape [rad], and by how much the
+    triangle failed to close before that [m].
+
+    The sides hip-knee and knee-ankle add up to a vector whose length depends on the twist; the twist is moved towards
+    the taped length by the gain that the errors of tape and twist allow (one linear least-squares step). The direction
+    of the sum against the thigh then gives the azimuth.
+    """
+    base = np.hypot(thigh_m + shank_m * np.cos(twist_rad), shank_m * np.sin(twist_rad))
+    slope = -thigh_m * shank_m * np.sin(twist_rad) / np.maximum(base, 1e-6)
+    misfit = tape.base_m - base
+    gain = TWIST_SD_RAD**2 * slope / (TWIST_SD_RAD**2 * slope**2 + tape.base_sd_m**2)
+    twist = twist_rad + np.clip(gain * misfit, -2 * TWIST_SD_RAD, 2 * TWIST_SD_RAD)
+    lead = np.arctan2(shank_m * np.sin(twist), thigh_m + shank_m * np.cos(twist))
+    return tape.bearing_rad - lead, twist, misfit
