@@ -63,7 +63,7 @@ def text_value(place: TomlPlace, value: object) -> str:
 
 def close_to(word: str, known: Iterable[str]) -> str:
     """`, did you mean ...?` when one of `known` looks like `word`, else nothing."""
-    found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.7)
     return f" (did you mean `{found[0]}`?)" if found else ""
 
 

@@ -154,17 +154,13 @@ class Logbook:
             session = session.model_copy(deep=True)
             session.participant = participant
             session.id = self._new_id(session)
-            target = self._sessions / session.id
-            with files.new_folder(target) as folder:
-                for clip in session.clips:
-                    clip.file = f"clips/{clip.name}.arrow"
-                    write_clip(folder / clip.file, recordings[clip.name])
-                files.write_json(folder / "session.json", session.model_dump(mode="json", exclude_none=True))
-            try:
+            with self._undone_on_error(session.id, participant.id) as target:
+                with files.new_folder(target) as folder:
+                    for clip in session.clips:
+                        clip.file = f"clips/{clip.name}.arrow"
+                        write_clip(folder / clip.file, recordings[clip.name])
+                    files.write_json(folder / "session.json", session.model_dump(mode="json", exclude_none=True))
                 self.save_participant(participant)
-            except BaseException:
-                files.remove_folder(target)
-                raise
         return session.id
 
     def delete_session(self, session_id: str) -> None:
@@ -289,6 +285,25 @@ class Logbook:
             number += 1
             candidate = f"{first}-{number}"
         return candidate
+
+    @contextlib.contextmanager
+    def _undone_on_error(self, session_id: str, participant_id: str) -> Iterator[Path]:
+        """Yield the folder of a new session; on any error it vanishes and the person's file is as it was."""
+        target, person = self._sessions / session_id, self._participant_path(participant_id)
+        before = person.read_bytes() if person.is_file() else None
+        try:
+            yield target
+        except BaseException:
+            if target.is_dir():
+                files.remove_folder(target)
+            if before is None:
+                person.unlink(missing_ok=True)
+            elif person.read_bytes() != before:
+                files.write_bytes(person, before)
+            for folder in (target.parent, person.parent):
+                with contextlib.suppress(OSError):  # made for this session, or not empty
+                    folder.rmdir()
+            raise
 
     def _merged(self, typed: Participant) -> Participant:
         try:

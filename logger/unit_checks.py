@@ -1,8 +1,9 @@
 """Do the samples fit the units they are said to have? Only slips that are certain are refused.
 
 Gravity settles the acceleration: whatever a leg does, the middle of its acceleration's length lies near 9.8 m/s^2.
-It settles the angular rate, too: while the clip turns, gravity turns in it, dg/dt = -w x g, so the two sensors
-measure one rotation in two ways, and a factor of 57.3 between them is no accident.
+It helps with the angular rate, too: while the clip turns, gravity turns in it, dg/dt = -w x g, so the two sensors
+measure one rotation in two ways. Linear acceleration changes that ratio (on a swinging leg even its sign), so a factor
+near 57.3 between them is believed only when the rates themselves are unlikely, too.
 """
 
 from __future__ import annotations
@@ -18,7 +19,6 @@ Array = npt.NDArray[np.float64]
 
 # Median length of the acceleration that a worn clip can have, in units of gravity.
 _LEAST_G, _MOST_G = 0.5, 2.0
-_DEG = 180.0 / math.pi
 # Twice the widest range of a usual part (2000 deg/s = 34.9 rad/s).
 _MOST_RAD_S = 70.0
 _MOST_DEG_S = 4500.0
@@ -26,7 +26,10 @@ _ENOUGH_WINDOWS = 8
 _LEAST_CORRELATION = 0.3
 _ENOUGH_T = 8.0  # slope of the regression over its standard error
 _LEAST_TURN = 0.02  # of gravity's direction within a window [rad]
-_WINDOW_S = 0.25
+_WINDOW_S = 0.1
+_TIMES_OFF = (20.0, 170.0)  # around 57.3
+_FAST_RAD_S = 10.0  # fast for a leg: a slip towards deg/s is believed from here
+_GENTLE_DEG_S = 35.0  # gentle for a whole recording: a slip towards rad/s is believed up to here
 
 
 def time_slip(time_s: Array) -> str | None:
@@ -77,21 +80,23 @@ def angular_rate_slip(time_s: Array, acc: Array, gyr: Array, unit: str) -> str |
         if unit == "rad/s" and top < _MOST_DEG_S:
             return f'{found}: it looks like deg/s; write angular_rate = "deg/s" in [units]'
         return f"{found}; convert the values to {' or '.join(ANGULAR_RATE_UNITS)}"
+    if top < _FAST_RAD_S if unit == "rad/s" else top > _GENTLE_DEG_S:
+        return None
     ratio = _gravity_turn_ratio(time_s, acc, gyr * ANGULAR_RATE_UNITS[unit])
     if ratio is None:
         return None
     times_off = ratio if unit == "deg/s" else 1.0 / ratio
-    if _DEG / 2 < times_off < _DEG * 2:
-        direction = "slower" if unit == "rad/s" else "faster"
-        return (
-            f"gravity turns in the clip {times_off:.0f} times {direction} than the angular rate in {unit} says, so it "
-            f'looks like {other}; write angular_rate = "{other}" in [units]'
-        )
-    return None
+    if not _TIMES_OFF[0] < times_off < _TIMES_OFF[1]:
+        return None
+    direction = "slower" if unit == "rad/s" else "faster"
+    return (
+        f"gravity turns in the clip {times_off:.0f} times {direction} than the angular rate in {unit} says, so it "
+        f'looks like {other}; write angular_rate = "{other}" in [units]'
+    )
 
 
 def _gravity_turn_ratio(time_s: Array, acc: Array, gyr: Array) -> float | None:
-    """How fast gravity's direction turns, over how fast the angular rate [rad/s] says it does.
+    """How fast gravity's direction turns, over how fast the angular rate [rad/s] says it does, without sign.
 
     None when the clip turns too little, or linear acceleration hides gravity too much, to be certain.
     """
@@ -119,6 +124,6 @@ def _gravity_turn_ratio(time_s: Array, acc: Array, gyr: Array) -> float | None:
         return None
     correlation = both / math.sqrt(power * seen_power)
     t = correlation * math.sqrt((said.size - 1) / max(1e-12, 1.0 - correlation**2))
-    if correlation < _LEAST_CORRELATION or t < _ENOUGH_T:
+    if abs(correlation) < _LEAST_CORRELATION or abs(t) < _ENOUGH_T:
         return None
-    return both / power
+    return abs(both) / power
