@@ -32,8 +32,9 @@ FEWEST = 3  # pairs, or sessions a side
 UNIT: dict[Measure, str] = {"median_room_deg": "deg", "share_near_end": "fraction of playing time"}
 # Spread below which nothing is measured, and what we assume where there is none yet. Ours.
 _RESOLUTION: dict[Measure, float] = {"median_room_deg": 0.05, "share_near_end": 0.0005}
-_ASSUMED_SD: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
-_WORTH_SEEING: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
+ASSUMED_SD: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
+WORTH_SEEING: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
+_NOT_WORTH_CHASING: dict[Measure, float] = {"median_room_deg": 1.0, "share_near_end": 0.05}
 _SATURATED_ABOVE, _SATURATED_BELOW = 0.95, 0.01
 
 
@@ -227,11 +228,13 @@ def _needed(
     pairs: int,
     sessions: tuple[int, int],
 ) -> int | None:
-    """How many more sessions (with both set-ups in one wearing) would roughly settle it; None: too many to count."""
+    """How many more sessions (with both set-ups in one wearing) would roughly settle it; None: not worth it."""
     if difference is None:
-        size = max(abs(estimate), _WORTH_SEEING[measure])
-        total = pairs_needed(size, _ASSUMED_SD[measure], fewest=FEWEST)
+        size = max(abs(estimate), WORTH_SEEING[measure])
+        total = pairs_needed(size, ASSUMED_SD[measure], fewest=FEWEST)
         return None if total is None else max(total - pairs, FEWEST - pairs, 1)
+    if abs(estimate) < _NOT_WORTH_CHASING[measure]:
+        return None
     sd = difference.error * math.sqrt(pairs if within else 2 / (1 / sessions[0] + 1 / sessions[1]))
     total = pairs_needed(estimate, sd, fewest=FEWEST)
     return None if total is None else max(total - (pairs if within else 0), 1)

@@ -48,10 +48,11 @@ class Variant:
 
 
 def variants(sessions: Sequence[Session]) -> list[Variant]:
-    """The set-ups of these sessions, in order of first use; a name used with throne heights > 1 cm apart is split."""
+    """The set-ups played on, in order of first use; a name used with throne heights > 1 cm apart is split."""
     by_name: dict[str, list[tuple[str, Setup]]] = {}
     for session in sessions:
-        for setup in session.setups:
+        played = {session.setup_of(phase).name for phase in session.phases if phase.name == "playing"}
+        for setup in (setup for setup in session.setups if setup.name in played):
             by_name.setdefault(setup.name, []).append((session.id, setup))
     found: list[Variant] = []
     for name, uses in by_name.items():

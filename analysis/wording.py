@@ -13,6 +13,19 @@ from .setups import changes, describe_changes
 if TYPE_CHECKING:
     from .comparison import Comparison
 
+# About the minimal detectable change between wearings [deg]. Rotation: Krause et al. 2015 (seated, active, 5.4). The
+# ankle: ours, near the lunge figures of Konor 2012 and Powden 2015 (3.7-4.7); the others: ours.
+MINIMAL_DETECTABLE_DEG: dict[str, float] = {
+    "ankle_dorsiflexion": 5.0,
+    "ankle_plantarflexion": 5.0,
+    "hip_flexion": 5.0,
+    "hip_horizontal_abduction": 9.0,
+    "hip_horizontal_adduction": 9.0,
+    "hip_internal_rotation": 5.4,
+    "hip_external_rotation": 5.4,
+    "hip_spread": 9.0,
+}
+
 
 def row(case: Comparison) -> dict[str, Any]:
     """One row of `footroom compare --json`; strict JSON, difference is b minus a."""
@@ -106,10 +119,10 @@ def _why(case: Comparison) -> str:
         return f"the share is {level} on both set-ups, where it can show no difference: judge on median room ({count})"
     low, high = tested.interval
     apart = low > 0.0 or high < 0.0
-    between = f"{_signed(case, low)} to {_signed(case, high)}"
+    between = _between(case, low, high)
     if case.verdict == "clear difference":
         family = "the questions asked first" if case.primary else "everything else shown"
-        return f"{count}; 95 % interval {between}, and it holds after Holm's correction over {family}"
+        return f"{count}; 95 % interval {between}, and it holds after Holm's correction over {family}{_size(case)}"
     missed = f"a true difference below about {_amount(case, tested.detectable)} could have been missed"
     if case.gate:
         asked = ", ".join(case.gate)
@@ -186,6 +199,23 @@ def _signed(case: Comparison, value: float) -> str:
     if case.measure == "median_room_deg":
         return f"{value:+.1f} degrees"
     return f"{100 * value:+.1f} points"
+
+
+def _between(case: Comparison, low: float, high: float) -> str:
+    if case.measure == "median_room_deg":
+        return f"{low:+.1f} to {high:+.1f} degrees"
+    return f"{100 * low:+.1f} to {100 * high:+.1f} points"
+
+
+def _size(case: Comparison) -> str:
+    """The minimal detectable change words the size of a difference; it does not decide."""
+    if case.measure != "median_room_deg":
+        return ""
+    change = MINIMAL_DETECTABLE_DEG.get(case.motion, 5.0)
+    relation = "larger" if abs(case.estimate) >= change else "smaller"
+    return (
+        f"; it is {relation} than what two measurements in different wearings must differ by (about {change:g} degrees)"
+    )
 
 
 def _percent(share: float) -> str:
