@@ -1,0 +1,113 @@
+"""`footroom compare` as a person calls it: text, JSON, and one sentence where it cannot answer."""
+
+import json
+
+import pytest
+from comparison_data import FAR, NEAR, paired, separate, session
+from footroom.dashboard.command import run
+from footroom.logger.logbook import Logbook
+
+ROOMS = ([8.0, 6.5, 9.0, 7.0], [12.5, 10.0, 13.0, 11.8])
+
+
+def fill(path, exposures, sessions):
+    """A logbook with these sessions and their derived figures, as the folder layout says."""
+    book = Logbook.create(path)
+    by_id = {item["session"]: item for item in exposures}
+    for one in sessions:
+        folder = path / "sessions" / one.id
+        (folder / "derived").mkdir(parents=True)
+        (folder / "session.json").write_text(one.model_dump_json(exclude_none=True), encoding="utf-8")
+        if one.id in by_id:
+            (folder / "derived" / "exposure.json").write_text(json.dumps(by_id[one.id]), encoding="utf-8")
+    book.save_participant(sessions[0].participant)
+    return path
+
+
+def compare(path, *more):
+    return run(["compare", "--logbook", str(path), "--participant", "pupil", *more])
+
+
+def test_json_is_strict_and_holds_the_pairs(tmp_path, capsys):
+    assert compare(fill(tmp_path / "log", *paired(*ROOMS)), "--json") == 0
+    answer = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
+    assert answer["participant"] == "pupil"
+    first = answer["pairs"][0]
+    assert (first["setup_a"], first["setup_b"], first["verdict"]) == ("near", "far", "clear difference")
+    assert first["primary"] is True
+
+
+def test_text_gives_the_sentence_the_reason_and_the_caution(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "300")
+    assert compare(fill(tmp_path / "log", *paired(*ROOMS))) == 0
+    out = capsys.readouterr().out
+    assert "far leaves 4.2 degrees more room than near" in out
+    assert "Why: 4 sessions with both set-ups in one wearing" in out
+    assert "no injury prediction" in out
+
+
+def test_names_in_square_brackets_are_printed_as_they_are(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "300")
+    odd = FAR | {"name": "[bold]far"}
+    assert compare(fill(tmp_path / "log", *paired(*ROOMS, NEAR, odd))) == 0
+    assert "near -> [bold]far" in capsys.readouterr().out
+
+
+def test_not_enough_data_is_an_answer(tmp_path, capsys):
+    assert compare(fill(tmp_path / "log", *paired([8.0], [12.0])), "--json") == 0
+    pairs = json.loads(capsys.readouterr().out)["pairs"]
+    assert {pair["verdict"] for pair in pairs} == {"not enough data"}
+
+
+def refused(capsys):
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert len(captured.err.strip().splitlines()) == 1
+    return captured.err
+
+
+def test_one_set_up_only(tmp_path, capsys):
+    assert compare(fill(tmp_path / "log", *separate([8.0, 7.0], []))) == 2
+    assert "pupil has played on one set-up only (near)" in refused(capsys)
+
+
+def test_nothing_analysed(tmp_path, capsys):
+    _, sessions = paired(*ROOMS)
+    assert compare(fill(tmp_path / "log", [], sessions)) == 2
+    assert "run `footroom analyze" in refused(capsys)
+
+
+def test_some_sessions_not_analysed_are_named_and_left_out(tmp_path, capsys, caplog):
+    exposures, sessions = paired(*ROOMS)
+    assert compare(fill(tmp_path / "log", exposures[:3], sessions), "--json") == 0
+    assert json.loads(capsys.readouterr().out)["pairs"][0]["n_pairs"] == 3
+    assert "left out, not analysed yet" in caplog.text
+    assert "pupil-3" in caplog.text
+
+
+def test_unknown_participant(tmp_path, capsys):
+    path = fill(tmp_path / "log", *paired(*ROOMS))
+    assert run(["compare", "--logbook", str(path), "--participant", "nobody"]) == 2
+    assert "no participant 'nobody'" in refused(capsys)
+
+
+def test_participant_without_a_session(tmp_path, capsys):
+    book = Logbook.create(tmp_path / "log")
+    book.save_participant(session(0, [NEAR]).participant)
+    assert compare(tmp_path / "log") == 2
+    assert "pupil has no session" in refused(capsys)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("{", "cannot be read"), ("[]", "is not complete"), ('{"session": "other", "setups": {}}', "is not complete")],
+)
+def test_damaged_figures_are_named_with_their_file(tmp_path, capsys, text, said):
+    path = fill(tmp_path / "log", *paired(*ROOMS))
+    damaged = path / "sessions" / "pupil-1" / "derived" / "exposure.json"
+    damaged.write_text(text, encoding="utf-8")
+    assert compare(path) == 2
+    error = refused(capsys)
+    assert said in error
+    assert "footroom analyze pupil-1 --force" in error
+    assert "exposure.json" in error
