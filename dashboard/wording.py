@@ -46,6 +46,7 @@ GEOMETRY_WORDS: dict[str, tuple[str, str]] = {
     "footwear": ("", ""),
 }
 MINUS = "−"
+NBSP = "\N{NO-BREAK SPACE}"  # between a number and its unit
 
 
 def degrees(value: float | None, digits: int = 1) -> str:
@@ -65,10 +66,10 @@ def percent(share: float | None) -> str:
     if share is None or not math.isfinite(share):
         return "–"
     if 0 < share < 0.005:
-        return "under 1 %"
+        return f"under 1{NBSP}%"
     if 0.995 < share < 1:
-        return "over 99 %"
-    return f"{share * 100:.0f} %"
+        return f"over 99{NBSP}%"
+    return f"{share * 100:.0f}{NBSP}%"
 
 
 def degree_span(low_high: tuple[float, float] | list[float] | None, digits: int = 1) -> str:
@@ -82,14 +83,14 @@ def percent_span(low_high: tuple[float, float] | list[float] | None) -> str:
     """`4 to 31 %`."""
     if not low_high:
         return "–"
-    return f"{low_high[0] * 100:.0f} to {low_high[1] * 100:.0f} %"
+    return f"{low_high[0] * 100:.0f} to {low_high[1] * 100:.0f}{NBSP}%"
 
 
 def minutes(seconds: float | None) -> str:
     """`12 min`, or seconds below two minutes."""
     if seconds is None or not math.isfinite(seconds):
         return "–"
-    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
+    return f"{seconds:.0f}{NBSP}s" if seconds < 120 else f"{seconds / 60:.0f}{NBSP}min"
 
 
 def clock(seconds: float) -> str:
@@ -154,7 +155,7 @@ def verdict_sentence(row: Mapping[str, Any]) -> str:
             a, b, difference, low, high = b, a, -difference, -high, -low
         return (
             f"With ‘{b}’ {_subject(row)} kept {degrees(difference)} more room than with ‘{a}’ "
-            f"(95 % interval {degree_span((low, high))}): clear difference."
+            f"(95{NBSP}% interval {degree_span((low, high))}): clear difference."
         )
     missed = max(abs(low), abs(high))
     return (
@@ -175,7 +176,7 @@ def basis_sentence(row: Mapping[str, Any]) -> str:
     parts = [f"{sessions}, compared {BASIS_WORDS.get(row['basis'], row['basis'])}."]
     difference, interval = row.get("difference"), _interval(row)
     if difference is not None and math.isfinite(difference):
-        span = f" (95 % interval {degree_span(interval)})" if interval else ""
+        span = f" (95{NBSP}% interval {degree_span(interval)})" if interval else ""
         parts.append(f"Median room, ‘{b}’ minus ‘{a}’: {degrees(difference)}{span}.")
     reason = str(row.get("reason") or "").strip()
     if reason:
@@ -202,5 +203,5 @@ def geometry(setup: Mapping[str, Any]) -> str:
         if isinstance(value, str):
             parts.append(value)
         else:
-            parts.append(f"{word} {value:g}{unit if unit == '°' else ' ' + unit}")
+            parts.append(f"{word}{NBSP}{value:g}{unit if unit == '°' else NBSP + unit}")
     return ", ".join(parts)

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import plotly.graph_objects as go
 
-from ..wording import degree_span, degrees, number, percent, percent_span
-from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, level_of, styled
+from ..wording import NBSP, degree_span, degrees, number, percent, percent_span
+from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, axis, axis_title, drawn, level_of
 
-ROW_PX = 104
-BAR_HEIGHT = 0.48  # of a row
-BELOW = 0.17  # the band's line, below the bars
+ROW_PX = 112
+BAR_HEIGHT = 0.42  # of a row
+BELOW = 0.13  # the band's line, below the bars
 
 
 def rebinned(edges_deg: Sequence[float], shares: Sequence[float], width_deg: float) -> tuple[np.ndarray, np.ndarray]:
@@ -40,50 +40,42 @@ def room_figure(setups: Sequence[Mapping[str, Any]], zone_deg: float | None) -> 
         `shares` (histogram of room, shares of playing time 0-1; may be empty).
     zone_deg : width of the end zone [deg]; None where there is none.
     """
-    figure = go.Figure()
     binned = [rebinned(one["edges_deg"], one["shares"], 1.0) for one in setups]
     tallest = max((float(shares.max()) for _, shares in binned if shares.size), default=0.0) or 1.0
     low, high = _span(setups, binned, zone_deg or 0.0)
     count = len(setups)
+    data: list[dict[str, Any]] = []
+    annotations: list[dict[str, Any]] = []
     for position, (one, (edges, shares)) in enumerate(zip(setups, binned, strict=True)):
         base = float(count - 1 - position)
         if shares.size:
             shown = (edges >= low - 1e-9) & (edges < high) & (shares > 0)
-            figure.add_bar(
-                x=(edges[shown] + 0.5).tolist(),
-                y=(shares[shown] / tallest * BAR_HEIGHT).tolist(),
-                base=base,
-                width=0.92,
-                marker={
-                    "color": [SEQUENTIAL[level_of(edge, zone_deg or 0.0)] for edge in edges[shown]],
-                    "line": {"width": 0},
-                },
-                customdata=[
-                    f"{number(edge, 0)} to {number(edge + 1, 0)}° left: {percent(share)} of playing time"
-                    for edge, share in zip(edges[shown], shares[shown], strict=True)
-                ],
-                hovertemplate="%{customdata}<extra></extra>",
-                name=one["name"],
-            )
-        _add_interval(figure, one["band_room_deg"], one["median_room_deg"], one["session_rooms_deg"], base - BELOW)
-        _add_label(
-            figure, base, one["name"], f"median {degrees(one['median_room_deg'])}", one["band_room_deg"], degree_span
-        )
-    _add_ends(figure, zone_deg, count)
-    styled(figure, 62 + ROW_PX * count)
-    figure.update_layout(margin={"l": 6, "r": 6, "t": 26, "b": 36}, bargap=0)
-    figure.update_xaxes(
-        range=[low, high],
-        title={"text": "room: degrees left before the end", "font": {"size": 12, "color": SOFT_INK}, "standoff": 6},
-        ticksuffix="°",
-        dtick=5,
-        fixedrange=True,
-        showgrid=False,
-        ticks="outside",
-        ticklen=4,
-    )
-    figure.update_yaxes(visible=False, range=[-0.34, count - 0.12], fixedrange=True)
-    return figure
+            data.append(_bars(one["name"], edges[shown], shares[shown], BAR_HEIGHT / tallest, base, zone_deg or 0.0))
+        data += _interval(one["band_room_deg"], one["median_room_deg"], one["session_rooms_deg"], base - BELOW, "°")
+        value = f"median {degrees(one['median_room_deg'])}"
+        annotations.append(_label(one["name"], value, degree_span(one["band_room_deg"]), base + 0.6))
+    bottom, top = -0.3, count - 0.26
+    shapes: list[dict[str, Any]] = [
+        {"type": "line", "x0": 0, "x1": 0, "y0": bottom, "y1": top, "line": {"color": INK, "width": 1.5}}
+    ]
+    if zone_deg:
+        shape = {"type": "rect", "x0": 0, "x1": zone_deg, "y0": bottom, "y1": top, "layer": "below", "opacity": 0.45}
+        shapes.append({**shape, "fillcolor": SEQUENTIAL[0], "line": {"width": 0}})
+    ends = f"end zone: less than {degrees(zone_deg, 0)} left" if zone_deg else "the legs touch"
+    place = {"x": 0, "xanchor": "left", "y": 1, "yref": "paper", "yanchor": "bottom", "showarrow": False}
+    annotations.append({**place, "text": ends, "font": {"size": 12, "color": SOFT_INK}})
+    title = axis_title("room: degrees left before the end")
+    ticks = {"ticksuffix": "°", "ticks": "outside", "ticklen": 4, "dtick": 5 if high - low < 60 else 10}
+    layout = {
+        "margin": {"l": 6, "r": 6, "t": 26, "b": 40},
+        "barmode": "overlay",
+        "bargap": 0,
+        "xaxis": axis(range=[low, high], title=title, fixedrange=True, showgrid=False, **ticks),
+        "yaxis": axis(visible=False, range=[bottom, top], fixedrange=True),
+        "shapes": shapes,
+        "annotations": annotations,
+    }
+    return drawn(data, layout, 62 + ROW_PX * count)
 
 
 def share_figure(setups: Sequence[Mapping[str, Any]]) -> go.Figure:
@@ -91,38 +83,51 @@ def share_figure(setups: Sequence[Mapping[str, Any]]) -> go.Figure:
 
     setups : per set-up `name`, `share_near_end` (0-1), `band_near_end` (low, high), `session_shares`.
     """
-    figure = go.Figure()
     count = len(setups)
     largest = 0.0
+    data: list[dict[str, Any]] = []
+    annotations: list[dict[str, Any]] = []
     for position, one in enumerate(setups):
+        if one["share_near_end"] is None:
+            continue
         base = float(count - 1 - position)
-        band = tuple(100 * float(value) for value in one["band_near_end"])
+        band = [100 * float(value) for value in one["band_near_end"]]
         sessions = [100 * float(value) for value in one["session_shares"]]
-        _add_interval(figure, band, 100 * one["share_near_end"], sessions, base, unit=" %")
-        _add_label(
-            figure,
-            base + 0.02,
-            one["name"],
-            percent(one["share_near_end"]),
-            one["band_near_end"],
-            percent_span,
-            lift=0.42,
-        )
+        data += _interval(band, 100 * one["share_near_end"], sessions, base, f"{NBSP}%")
+        value = percent(one["share_near_end"])
+        annotations.append(_label(one["name"], value, percent_span(one["band_near_end"]), base + 0.44))
         largest = max(largest, band[1], *sessions)
     top = min(100.0, 10.0 * math.ceil((largest + 1) / 10))
-    styled(figure, 56 + 58 * count)
-    figure.update_layout(margin={"l": 6, "r": 6, "t": 4, "b": 38})
-    figure.update_xaxes(
-        range=[-0.02 * top, top * 1.02],
-        title={"text": "share of playing time in the end zone", "font": {"size": 12, "color": SOFT_INK}, "standoff": 6},
-        ticksuffix=" %",
-        nticks=6,
-        fixedrange=True,
-        ticks="outside",
-        ticklen=4,
-    )
-    figure.update_yaxes(visible=False, range=[-0.4, count - 0.32], fixedrange=True)
-    return figure
+    title = axis_title("share of playing time in the end zone")
+    ticks = {"ticksuffix": f"{NBSP}%", "ticks": "outside", "ticklen": 4, "nticks": 6}
+    layout = {
+        "margin": {"l": 6, "r": 6, "t": 4, "b": 40},
+        "xaxis": axis(range=[-0.02 * top, top * 1.02], title=title, fixedrange=True, showgrid=False, **ticks),
+        "yaxis": axis(visible=False, range=[-0.4, count - 0.32], fixedrange=True),
+        "annotations": annotations,
+    }
+    return drawn(data, layout, 56 + 58 * count)
+
+
+def _bars(
+    name: str, edges: np.ndarray, shares: np.ndarray, scale: float, base: float, zone_deg: float
+) -> dict[str, Any]:
+    words = [
+        f"{number(edge, 0)} to {number(edge + 1, 0)}° left: {percent(share)} of playing time"
+        for edge, share in zip(edges, shares, strict=True)
+    ]
+    colours = [SEQUENTIAL[level_of(edge, zone_deg)] for edge in edges]
+    return {
+        "type": "bar",
+        "name": name,
+        "x": (edges + 0.5).tolist(),
+        "y": (shares * scale).tolist(),
+        "base": base,
+        "width": 0.92,
+        "marker": {"color": colours, "line": {"width": 0}},
+        "customdata": words,
+        "hovertemplate": "%{customdata}<extra></extra>",
+    }
 
 
 def _span(
@@ -140,69 +145,26 @@ def _span(
     return math.floor(min(lows)) - 0.5, math.ceil(max(highs)) + 0.5
 
 
-def _add_interval(
-    figure: go.Figure, band: Sequence[float], middle: float, sessions: Sequence[float], y: float, unit: str = "°"
-) -> None:
-    figure.add_scatter(
-        x=[band[0], band[1]], y=[y, y], mode="lines", line={"color": ACCENT, "width": 5}, opacity=0.38, hoverinfo="skip"
-    )
+def _interval(
+    band: Sequence[float], middle: float, sessions: Sequence[float], y: float, unit: str
+) -> list[dict[str, Any]]:
+    """The band as a thick line, sessions as rings, the mean as a dot."""
+    line = {"type": "scatter", "mode": "lines", "x": list(band), "y": [y, y], "hoverinfo": "skip", "opacity": 0.38}
+    parts = [{**line, "line": {"color": ACCENT, "width": 5}}]
     if len(sessions) > 1:
-        figure.add_scatter(
-            x=list(sessions),
-            y=[y] * len(sessions),
-            mode="markers",
-            marker={"symbol": "circle-open", "size": 8, "color": INK, "line": {"width": 1.2}},
-            hovertemplate="one session: %{x:.1f}" + unit + "<extra></extra>",
-        )
-    figure.add_scatter(
-        x=[middle],
-        y=[y],
-        mode="markers",
-        marker={"size": 13, "color": ACCENT, "line": {"color": "white", "width": 2}},
-        hovertemplate="%{x:.1f}" + unit + "<extra></extra>",
-    )
+        ring = {"symbol": "circle-open", "size": 8, "color": INK, "line": {"width": 1.2}}
+        words = "one session: %{x:.1f}" + unit + "<extra></extra>"
+        rings = {"type": "scatter", "mode": "markers", "x": list(sessions), "y": [y] * len(sessions)}
+        parts.append({**rings, "marker": ring, "hovertemplate": words})
+    dot = {"size": 13, "color": ACCENT, "line": {"color": "white", "width": 2}}
+    mean = {"type": "scatter", "mode": "markers", "x": [middle], "y": [y], "marker": dot}
+    return [*parts, {**mean, "hovertemplate": "%{x:.1f}" + unit + "<extra></extra>"}]
 
 
-def _add_label(
-    figure: go.Figure, base: float, name: str, value: str, band: Sequence[float], span: Any, lift: float = 0.74
-) -> None:
-    figure.add_annotation(
-        xref="paper",
-        x=1,
-        xanchor="right",
-        y=base + lift,
-        yanchor="middle",
-        showarrow=False,
-        align="right",
-        text=f"<b>{escaped(name)}</b>  {value}  <span style='color:{SOFT_INK}'>({span(list(band))})</span>",
-        font={"size": 13},
-    )
-
-
-def _add_ends(figure: go.Figure, zone_deg: float | None, count: int) -> None:
-    bottom, top = -0.34, count - 0.12
-    figure.add_shape(
-        type="rect",
-        x0=0,
-        x1=zone_deg or 0,
-        y0=bottom,
-        y1=top,
-        layer="below",
-        fillcolor=SEQUENTIAL[0],
-        opacity=0.45,
-        line_width=0,
-    )
-    figure.add_shape(type="line", x0=0, x1=0, y0=bottom, y1=top, line={"color": INK, "width": 1.5})
-    figure.add_annotation(
-        x=0,
-        xanchor="left",
-        y=1,
-        yref="paper",
-        yanchor="bottom",
-        showarrow=False,
-        text=f"end zone: less than {degrees(zone_deg, 0)} left" if zone_deg else "the legs touch",
-        font={"size": 12, "color": SOFT_INK},
-    )
+def _label(name: str, value: str, span: str, y: float) -> dict[str, Any]:
+    text = f"<b>{escaped(name)}</b>  {value}  <span style='color:{SOFT_INK}'>({span})</span>"
+    place = {"xref": "paper", "x": 1, "xanchor": "right", "y": y, "yanchor": "middle", "align": "right"}
+    return {**place, "showarrow": False, "text": text, "font": {"size": 13}}
 
 
 def escaped(text: str) -> str:

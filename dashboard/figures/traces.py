@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -9,17 +10,18 @@ from typing import Any
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
-from plotly.subplots import make_subplots
 
-from ..wording import degrees
+from ..wording import clock, degrees
 from .room import escaped
-from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, styled
+from .theme import ACCENT, INK, SEQUENTIAL, axis, axis_title, drawn
 
 Floats = NDArray[np.floating[Any]]
 POINTS = 1500
 SHORTEST_GAP_S = 0.1
 PANEL_PX = 215
 STRIP_PX = 26
+TOP_PX, BOTTOM_PX = 8, 46
+TICK_STEPS_S = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600)
 
 
 @dataclass(frozen=True)
@@ -94,68 +96,77 @@ def trace_figure(
     whole = (float(time_s[0]), float(time_s[-1])) if time_s.size else (0.0, 1.0)
     window = window_s or whole
     names = list(columns)
-    height = 64 + STRIP_PX + PANEL_PX * len(names)
-    figure = make_subplots(
-        rows=1 + len(names),
-        cols=1,
-        shared_xaxes=True,
-        vertical_spacing=0.04,
-        row_heights=[STRIP_PX, *[PANEL_PX] * len(names)],
-    )
+    height = trace_height(len(names))
+    plot_px = height - TOP_PX - BOTTOM_PX
+    ticks, words = time_ticks(window)
+    time_axis = {"range": list(window), "showgrid": False, "tickvals": ticks, "ticktext": words}
+    data: list[dict[str, Any]] = []
+    shapes: list[dict[str, Any]] = [_strip(span) for span in spans]
+    annotations: list[dict[str, Any]] = []
+    top = (plot_px - STRIP_PX) / plot_px
+    layout: dict[str, Any] = {
+        "margin": {"l": 44, "r": 8, "t": TOP_PX, "b": BOTTOM_PX},
+        "dragmode": "zoom",
+        "hovermode": "closest",
+        "xaxis": axis(**time_axis, anchor="y", showline=False, ticks="", showticklabels=False),
+        "yaxis": axis(domain=[top, 1], anchor="x", visible=False, range=[0, 1], fixedrange=True),
+    }
     for row, name in enumerate(names, start=2):
         x, y = thin(time_s, columns[name], points, window)
-        figure.add_scatter(
-            x=x,
-            y=y.astype(np.float32),
-            mode="lines",
-            line={"color": ACCENT, "width": 1.1},
-            connectgaps=False,
-            hovertemplate="%{y:.1f}° at %{x:.1f} s<extra></extra>",
-            row=row,
-            col=1,
-        )
+        line = {"type": "scatter", "mode": "lines", "x": x, "y": y.astype(np.float32)}
+        line |= {"xaxis": f"x{row}", "yaxis": f"y{row}", "connectgaps": False, "line": {"color": ACCENT, "width": 0.9}}
+        data.append({**line, "hovertemplate": "%{y:.1f}° at %{x:.1f} s<extra></extra>"})
         low, high = _limits(columns[name], ends.get(name, ()))
-        _add_zones(figure, ends.get(name, ()), row, low, high)
-        figure.update_yaxes(range=[low, high], ticksuffix="°", fixedrange=True, nticks=5, row=row, col=1)
-        figure.add_annotation(
-            xref="paper",
-            x=0.006,
-            xanchor="left",
-            yref=f"y{row} domain",
-            y=0.985,
-            yanchor="top",
-            showarrow=False,
-            text=f"<b>{escaped(titles.get(name, name))}</b>",
-            bgcolor="rgba(255,255,255,0.82)",
-            font={"size": 13, "color": INK},
+        _add_zones(shapes, annotations, ends.get(name, ()), row, low, high)
+        above = top * (1 - (row - 2) / len(names))
+        below = top * (1 - (row - 1) / len(names))
+        last = row == len(names) + 1
+        layout[f"yaxis{row}"] = axis(
+            domain=[below + (0 if last else 14 / plot_px), above - 14 / plot_px],
+            anchor=f"x{row}",
+            range=[low, high],
+            ticksuffix="°",
+            fixedrange=True,
+            nticks=5,
         )
+        layout[f"xaxis{row}"] = axis(
+            **time_axis, anchor=f"y{row}", matches="x", ticks="outside", ticklen=4, showticklabels=last
+        )
+        place = {"xref": "paper", "x": 0.006, "xanchor": "left", "yref": f"y{row} domain", "y": 0.985, "yanchor": "top"}
+        text = {"text": f"<b>{escaped(titles.get(name, name))}</b>", "font": {"size": 13, "color": INK}}
+        annotations.append({**place, **text, "showarrow": False, "bgcolor": "rgba(255,255,255,0.82)"})
+    layout[f"xaxis{len(names) + 1}"]["title"] = axis_title("time in the recording [min:s]")
     places, labels = phase_labels(spans, window)
-    figure.add_scatter(
-        x=places, y=[0.5] * len(places), text=labels, mode="text", textfont={"size": 12}, hoverinfo="skip", row=1, col=1
+    strip = {"type": "scatter", "mode": "text", "xaxis": "x", "yaxis": "y", "textfont": {"size": 12}}
+    data.append({**strip, "x": places, "y": [0.5] * len(places), "text": labels, "hoverinfo": "skip"})
+    return drawn(data, {**layout, "shapes": shapes, "annotations": annotations}, height)
+
+
+def _strip(span: Span) -> dict[str, Any]:
+    place = {"type": "rect", "xref": "x", "yref": "y domain", "x0": span.start_s, "x1": span.end_s, "y0": 0, "y1": 1}
+    look = (
+        {"fillcolor": SEQUENTIAL[1], "opacity": 0.75} if span.playing else {"fillcolor": SEQUENTIAL[0], "opacity": 0.6}
     )
-    for span in spans:
-        figure.add_shape(
-            type="rect",
-            xref="x",
-            yref="y domain",
-            x0=span.start_s,
-            x1=span.end_s,
-            y0=0,
-            y1=1,
-            layer="below",
-            fillcolor=SEQUENTIAL[1] if span.playing else SEQUENTIAL[0],
-            opacity=0.75 if span.playing else 0.6,
-            line={"width": 1, "color": "white"},
-        )
-    styled(figure, height)
-    figure.update_layout(margin={"l": 44, "r": 8, "t": 8, "b": 46}, dragmode="zoom", hovermode="closest")
-    figure.update_xaxes(range=list(window), showgrid=False, ticks="outside", ticklen=4)
-    figure.update_xaxes(
-        title={"text": "time in the recording [s]", "font": {"size": 12, "color": SOFT_INK}}, row=1 + len(names)
-    )
-    figure.update_xaxes(ticks="", showline=False, row=1)
-    figure.update_yaxes(visible=False, range=[0, 1], fixedrange=True, row=1)
-    return figure
+    return {**place, **look, "layer": "below", "line": {"width": 1, "color": "white"}}
+
+
+def time_ticks(window_s: tuple[float, float], most: int = 6) -> tuple[list[float], list[str]]:
+    """Places [s] and words (`12:30`, with tenths where they matter) of at most about `most` ticks."""
+    width = window_s[1] - window_s[0]
+    step = next((one for one in TICK_STEPS_S if width / one <= most), TICK_STEPS_S[-1])
+    first = math.ceil(window_s[0] / step - 1e-9)
+    places = [round(step * count, 3) for count in range(first, math.floor(window_s[1] / step + 1e-9) + 1)]
+    if step >= 1:
+        return places, [clock(place) for place in places]
+    return places, [
+        f"{clock(math.floor(place))}{place % 1:.2f}".replace("0.", ".", 1) if place % 1 else clock(place)
+        for place in places
+    ]
+
+
+def trace_height(panels: int) -> int:
+    """Height of the figure with that many panels [px]."""
+    return TOP_PX + BOTTOM_PX + STRIP_PX + PANEL_PX * panels
 
 
 def phase_labels(spans: Sequence[Span], window_s: tuple[float, float]) -> tuple[list[float], list[str]]:
@@ -186,37 +197,27 @@ def _limits(values: Floats, ends: Sequence[End]) -> tuple[float, float]:
     return low - margin, high + margin * 1.6
 
 
-def _add_zones(figure: go.Figure, ends: Sequence[End], row: int, low: float, high: float) -> None:
-    axis = str(row)
+def _add_zones(
+    shapes: list[dict[str, Any]],
+    annotations: list[dict[str, Any]],
+    ends: Sequence[End],
+    row: int,
+    low: float,
+    high: float,
+) -> None:
+    """Shade the end zone and what is past the end, within `low` to `high` [deg] of panel `row`."""
     for end in ends:
         inner = end.angle_deg - end.direction * end.zone_deg
         beyond = high if end.direction > 0 else low
         for y0, y1, level, opacity in ((inner, end.angle_deg, 1, 0.42), (end.angle_deg, beyond, 2, 0.5)):
             y0, y1 = max(min(y0, y1), low), min(max(y0, y1), high)
             if y1 > y0:
-                figure.add_shape(
-                    type="rect",
-                    xref="paper",
-                    x0=0,
-                    x1=1,
-                    yref=f"y{axis}",
-                    y0=y0,
-                    y1=y1,
-                    layer="below",
-                    fillcolor=SEQUENTIAL[level],
-                    opacity=opacity,
-                    line_width=0,
-                )
+                place = {"type": "rect", "xref": "paper", "x0": 0, "x1": 1, "yref": f"y{row}", "y0": y0, "y1": y1}
+                look = {"layer": "below", "fillcolor": SEQUENTIAL[level], "opacity": opacity, "line": {"width": 0}}
+                shapes.append({**place, **look})
         if low < end.angle_deg < high:
-            figure.add_annotation(
-                xref="paper",
-                x=0.995,
-                xanchor="right",
-                yref=f"y{axis}",
-                y=end.angle_deg,
-                yanchor="bottom" if end.direction > 0 else "top",
-                showarrow=False,
-                text=f"{escaped(end.words)} {degrees(end.angle_deg, 0)}",
-                bgcolor="rgba(255,255,255,0.7)",
-                font={"size": 12, "color": INK},
-            )
+            side = "bottom" if end.direction > 0 else "top"
+            place = {"xref": "paper", "x": 0.995, "xanchor": "right", "yref": f"y{row}", "y": end.angle_deg}
+            text = {"text": f"{escaped(end.words)} {degrees(end.angle_deg, 0)}", "font": {"size": 12, "color": INK}}
+            look = {"yanchor": side, "showarrow": False, "bgcolor": "rgba(255,255,255,0.7)"}
+            annotations.append({**place, **text, **look})

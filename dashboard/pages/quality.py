@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from ..store import Entry
 from ..summary import quality_level
-from ..wording import clock, counted, degrees, minutes, motion_term
+from ..wording import MOTION_WORDS, clock, counted, degrees, minutes, motion_term, motion_title
 from .shell import table
 
 
@@ -92,8 +92,11 @@ def _clip(name: Any) -> str:
 
 
 def _what(name: str) -> str:
+    """`right hip, turned inward (internal rotation)` for `right_hip_internal_rotation`; other names as words."""
     side, _, motion = name.partition("_")
-    return f"{side} {motion_term(motion)}" if side in ("right", "left") else name.replace("_", " ")
+    if side in ("right", "left", "both") and motion in MOTION_WORDS:
+        return f"{motion_title(side, motion)} ({motion_term(motion)})"
+    return name.replace("_", " ")
 
 
 def _gap(gap: Any) -> str:

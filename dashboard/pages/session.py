@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, Patch, State, ctx, dcc, html, no_update
 from ...logger.errors import FootroomError
 from ...logger.models import Session
 from ..figures.theme import ZOOMABLE
-from ..figures.traces import End, Span, phase_labels, thin, trace_figure
+from ..figures.traces import End, Span, phase_labels, thin, time_ticks, trace_figure, trace_height
 from ..store import Store, read_entry
 from ..summary import SIDES
 from ..wording import (
@@ -28,7 +28,7 @@ from ..wording import (
     percent_span,
 )
 from .quality import day, playing_minutes, quality_list, quality_words, withheld_list
-from .shell import Page, empty, figure, table
+from .shell import Page, empty, table
 
 # The choice "which angle": label and the columns shown, one panel each.
 VIEWS: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -110,7 +110,10 @@ def traces_section(session: Session, views: Mapping[str, Sequence[str]]) -> html
         return html.Section([html.H2("Over time"), html.P("No angles are stored for this session.")])
     angle = _select("trace-view", "Angle", [{"value": key, "label": VIEWS[key][0]} for key in views])
     part = _select("trace-part", "Part", parts_of(session))
-    graph = dcc.Graph(id="traces", config=ZOOMABLE, responsive=True, className="traces")
+    panels = max(len(columns) for columns in views.values())
+    style = {"height": f"{trace_height(panels)}px"}
+    graph = dcc.Graph(id="traces", config=ZOOMABLE, responsive=True, className="traces", style=style)
+    words = "Angle over time; the figures are in the table below."
     how = (
         "Choose a part, or drag sideways to zoom and double-click to see all. The line breaks where nothing is known. "
         "Shaded: the end zone, darker past the end of the active range."
@@ -120,7 +123,7 @@ def traces_section(session: Session, views: Mapping[str, Sequence[str]]) -> html
             html.Div([html.H2("Over time"), html.Div([angle, part], className="choices")], className="page-head"),
             html.P(how, className="how"),
             dcc.Store(id="trace-session", data=session.id),
-            figure(graph, "Angle over time; the figures are in the table below."),
+            html.Figure([graph, html.Figcaption(words, className="visually-hidden")]),
         ]
     )
 
@@ -293,9 +296,11 @@ def register(app: Dash, store: Store) -> None:
         places, labels = phase_labels(spans_of(session), window)
         strip = patch["data"][len(names)]
         strip["x"], strip["y"], strip["text"] = places, [0.5] * len(places), labels
+        ticks, words = time_ticks(window)
         for row in range(1, len(names) + 2):
             axis = patch["layout"][f"xaxis{row if row > 1 else ''}"]
             axis["range"], axis["autorange"] = list(window), False
+            axis["tickvals"], axis["ticktext"] = ticks, words
         return patch
 
 

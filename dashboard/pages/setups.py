@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 
 from ..figures.room import room_figure, share_figure
-from ..figures.theme import STILL
 from ..store import Entry, Store
 from ..summary import Card, SetupFigures, cards, session_setups
 from ..wording import (
@@ -144,14 +143,11 @@ def card_block(card: Card, large: bool) -> html.Article:
     """One side and motion: verdicts in words, figures, the numbers as a table, and what they rest on."""
     title = motion_title(card.side, card.motion)
     setups = [asdict(one) for one in card.setups]
-    graph = figure(
-        dcc.Graph(figure=room_figure(setups, card.zone_deg if card.has_zone else None), config=STILL, responsive=True),
-        f"{title}: room while playing per set-up. The numbers are in the table below.",
-    )
-    share = figure(
-        dcc.Graph(figure=share_figure(setups), config=STILL, responsive=True),
-        f"{title}: share of playing time in the end zone per set-up.",
-    )
+    zone = card.zone_deg if card.has_zone else None
+    words = f"{title}: room while playing per set-up. The numbers are in the table below."
+    figures = [figure(room_figure(setups, zone), words)]
+    if large and card.has_zone:
+        figures.append(figure(share_figure(setups), f"{title}: share of playing time in the end zone per set-up."))
     verdicts = (
         html.Ul([html.Li(verdict_sentence(row)) for row in card.rows], className="verdicts") if card.rows else None
     )
@@ -161,7 +157,7 @@ def card_block(card: Card, large: bool) -> html.Article:
             html.H3([title, html.Span(f" {motion_term(card.motion)}", className="term")]),
             verdicts,
             html.P(share_sentence(card.zone_deg, shares), className="consequence") if large and card.has_zone else None,
-            html.Div([graph, share] if large and card.has_zone else [graph], className="figures"),
+            html.Div(figures, className="figures"),
             figures_table(card.setups, large),
             rests_on(card),
         ],

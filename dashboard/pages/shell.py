@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import plotly.graph_objects as go
 from dash import dcc, html
+
+from ..figures.theme import STILL
 
 PAGES = (("/", "Set-ups"), ("/sessions", "Sessions"))
 
@@ -71,6 +74,11 @@ def _label(head: str) -> dict[str, Any]:
     return {"data-label": head}
 
 
-def figure(graph: dcc.Graph, words: str) -> html.Figure:
-    """A figure with what it shows in words, for those who cannot see it; the numbers stand in the table beside it."""
+def figure(shown: go.Figure, words: str) -> html.Figure:
+    """A still figure with what it shows in words, for those who cannot see it; the numbers stand in a table beside it.
+
+    Its height is the figure's own, reserved before it is drawn; its width follows the page.
+    """
+    height = shown.layout.height  # pyright: ignore[reportAttributeAccessIssue]
+    graph = dcc.Graph(figure=shown, config=STILL, responsive=True, style={"height": f"{height}px"})
     return html.Figure([graph, html.Figcaption(words, className="visually-hidden")])
