@@ -23,6 +23,7 @@ from physics_model import GRAVITY, Mount, SeatedBody, leg_signs, side_sign
 from physics_motion import Strokes
 from physics_parameters import MOVES, SKIN_WOBBLE_DEG, Dropout, PhysicsParameters, Slip
 from physics_script import RANGES, Person, Phase, Repetition, SetupScript, Timeline
+from physics_tape import typed_geometry
 from physics_tissue import turn_skin, wobble_curves
 from physics_truth import truth_table
 from scipy.spatial.transform import Rotation
@@ -78,6 +79,24 @@ class PhysicsSession:
         """Rows of the truth that lie in a phase (boolean)."""
         start, end = self.span(phase, setup, side)
         return ((self.truth.time_s >= start) & (self.truth.time_s < end)).to_numpy()
+
+    def cut(self, start_s, end_s):
+        """The recording from `start_s` to `end_s` only: samples, truth and the phases that lie within, times kept."""
+        clips = {}
+        for name, r in self.clips.items():
+            at = (r.time_s >= start_s) & (r.time_s < end_s)
+            clips[name] = replace(r, time_s=r.time_s[at], acc=r.acc[at], gyr=r.gyr[at])
+        at = ((self.truth.time_s >= start_s) & (self.truth.time_s < end_s)).to_numpy()
+        return replace(
+            self,
+            clips=clips,
+            ideal={name: (acc[at], gyr[at]) for name, (acc, gyr) in self.ideal.items()},
+            phases=[p for p in self.phases if p.start_s >= start_s and p.end_s <= end_s],
+            truth=self.truth[at].reset_index(drop=True),
+            beside=self.beside[at].reset_index(drop=True),
+            orientations={name: values[at] for name, values in self.orientations.items()},
+            points={name: values[at] for name, values in self.points.items()},
+        )
 
     def write_import_folder(self, path):
         """`import.toml` and one CSV a clip (SI units) in the new or empty folder `path`; returns it."""
@@ -198,45 +217,6 @@ def _active_ends(ends):
     return out
 
 
-def _tape(parameters, rng):
-    """What a person typed, `(participant, set-ups)`: truth plus the error of a tape (cm) and a level (deg)."""
-    person = parameters.person
-
-    def measured(values):
-        return {
-            key: value + rng.normal(0.0, parameters.tape_sd_deg if key.endswith("_deg") else parameters.tape_sd_cm)
-            for key, value in values.items()
-        }
-
-    lengths = person.lengths
-    true_person = {
-        "thigh_length_cm": 100.0 * lengths.thigh,
-        "shank_length_cm": 100.0 * lengths.shank,
-        "ball_to_ankle_cm": 13.0,
-        "hip_width_cm": 200.0 * lengths.hip_half_width,
-    }
-    true_setups = []
-    for setup in parameters.setups:
-        true_setups.append(
-            {
-                "throne_height_cm": float(100.0 * person.hip_height_m) + setup.seat_change_cm - 8.0,
-                "reach_cm": setup.reach_cm,
-                "spacing_cm": setup.spacing_cm,
-                "footboard_pitch_deg": setup.pitch_deg,
-                "foot_splay_deg": setup.splay_deg,
-            }
-        )
-    names = [setup.name for setup in parameters.setups]
-    typed_person, typed_setups = measured(true_person), [measured(values) for values in true_setups]
-    if not parameters.with_tape:
-        typed_person, typed_setups = {}, [{} for _ in names]
-    return (
-        {"id": f"seed-{parameters.seed}"} | typed_person,
-        [{"name": name} | values for name, values in zip(names, typed_setups, strict=True)],
-        [{"name": name} | values for name, values in zip(names, true_setups, strict=True)],
-    )
-
-
 @lru_cache(maxsize=4)
 def simulate(parameters):
     """The session that `parameters` describe. Needs mujoco (`physics_model.require_mujoco` in tests)."""
@@ -278,7 +258,7 @@ def simulate(parameters):
         )
         for i, clip in enumerate(body.clips)
     }
-    participant, setups, true_setups = _tape(parameters, tape_rng)
+    participant, setups, true_setups = typed_geometry(parameters, tape_rng)
     ends = _repetition_ends(timeline, truth)
     strokes = {
         side: pd.DataFrame(np.concatenate(parts), columns=["time_s", "amplitude_deg"])

@@ -3,6 +3,7 @@
 Specific force from the second difference of the clip's position, angular rate from successive orientations, both on
 the fine grid (1 kHz or finer), then averaged down to the clip's rate as a real part's filter does. A stamp is the
 centre of the averaged span: sample k covers the poses k*N ... (k+1)*N and is stamped (k + 1/2) / rate.
+An orientation integrated through sample k therefore holds at the END of its span, half a period after its stamp.
 """
 
 import math

@@ -1,7 +1,6 @@
-"""The leg in the physics engine is itself checked: formulas, closed chain, samples, script, errors, folder.
+"""The leg in the physics engine: closed chain, set-up geometry, script, tape, folder.
 
-Angle vectors: facts of the project, section "ISB joint coordinate systems" (computed with scipy from Wu et al. 2002,
-J Biomech 35:543-548). Plane geometry of the seated leg: a two-link drawing of our own, tolerances stated beside it.
+Plane geometry of the seated leg: a two-link drawing of our own, tolerances stated beside it.
 """
 
 import sys
@@ -10,45 +9,23 @@ import tomllib
 import numpy as np
 import pandas as pd
 import pytest
-from clip_noise import PERFECT, ClipErrors, quantise, spoil
+from clip_noise import PERFECT
+from physics_cases import HEEL_UP, SHORT
 from physics_leg import (
-    Dropout,
     Person,
     PhysicsParameters,
     SetupScript,
-    Slip,
     Strokes,
     replace,
     simulate,
 )
-from physics_measure import fine_steps, measure
-from physics_model import GRAVITY, Lengths, SeatedBody, leg_signs, require_mujoco
+from physics_model import Lengths, SeatedBody, leg_signs, require_mujoco
 from physics_motion import wander
 from physics_pose import PedalGeometry, seated_leg
-from physics_quaternion import increments, multiply
-from physics_truth import cardan_zxy, joint_columns, truth_table
 from scipy.signal import find_peaks
 from scipy.spatial.transform import Rotation
 
 STILL_PERSON = Person(posture_sd_deg=0.0, knee_splay_sd_deg=0.0, settle_deg=0.0)
-SHORT = PhysicsParameters(
-    seed=3,
-    errors=PERFECT,
-    setups=(SetupScript(playing_s=30.0),),
-    ranges=("ankle_dorsiflexion", "hip_internal_rotation"),
-)
-HEEL_UP = PhysicsParameters(
-    seed=4,
-    sides=("right", "left"),
-    both_at_once=True,
-    pelvis_clip=True,
-    rate_hz=100.0,
-    moves=(),
-    ranges=(),
-    end_checks=False,
-    person=Person(pelvis_yaw_sd_deg=6.0, pelvis_roll_sd_deg=1.0),
-    setups=(SetupScript(name="up", playing_s=20.0, technique="heel_up", right=Strokes(amplitude_deg=(10.0, 25.0))),),
-)
 
 
 @pytest.fixture(autouse=True)
@@ -66,75 +43,6 @@ def short():
 def heel_up():
     require_mujoco()
     return simulate(HEEL_UP)
-
-
-# Truth formulas -------------------------------------------------------------------------------------------------
-
-VECTORS = [
-    ((30, 10, 5), (0.072859, 0.064509, 0.261261, 0.960350), -19.425),
-    ((90, -20, 15), (-0.212631, -0.030844, 0.674380, 0.706434), 20.0),
-    ((60, -20, 0), (-0.150384, -0.086824, 0.492404, 0.852869), 22.796),
-    ((100, -35, -25), (-0.030580, -0.357579, 0.755107, 0.548648), 35.413),
-    ((90, 0, 30), (-0.183013, 0.183013, 0.683013, 0.683013), 0.0),
-]
-
-
-@pytest.mark.parametrize(("angles", "quaternion", "outward"), VECTORS)
-def test_right_hip_angles_of_the_isb_vectors(angles, quaternion, outward):
-    thigh = Rotation.from_quat([quaternion]).as_matrix()
-    still = np.eye(3)[None]
-    columns, _ = joint_columns("right", still, thigh, thigh, thigh)
-    found = [columns[f"right_hip_{name}"][0] for name in ("flexion", "adduction", "rotation")]
-    np.testing.assert_allclose(found, angles, atol=2e-4)
-    np.testing.assert_allclose(columns["right_hip_horizontal_abduction"], outward, atol=1e-3)
-
-
-def test_left_leg_mirrored_through_the_middle_reads_the_same():
-    thigh = Rotation.from_euler("ZXY", [[90, 20, -15]], degrees=True).as_matrix()
-    columns, _ = joint_columns("left", np.eye(3)[None], thigh, thigh, thigh)
-    found = [columns[f"left_hip_{n}"][0] for n in ("flexion", "adduction", "rotation", "horizontal_abduction")]
-    np.testing.assert_allclose(found, (90, -20, 15, 20), atol=1e-9)
-
-
-@pytest.mark.parametrize(
-    ("off", "flexion", "reads"), [(5, 90, (90, 5, -5)), (10, 90, (90, 10, -10)), (10, 110, (110.284, 9.391, -13.451))]
-)
-def test_cross_talk_of_a_flexion_axis_set_wrong(off, flexion, reads):
-    turn = Rotation.from_euler("Y", off, degrees=True)
-    wrong = turn * Rotation.from_euler("Z", flexion, degrees=True) * turn.inv()
-    np.testing.assert_allclose(np.degrees(cardan_zxy(wrong.as_matrix())), reads, atol=1e-3)
-
-
-def test_bending_the_knee_is_positive_and_spread_is_the_sum_of_both_legs():
-    square = np.eye(3)[None]
-    thigh = Rotation.from_euler("ZXY", [[90, 0, 0]], degrees=True).as_matrix()
-    right = Rotation.from_euler("ZXY", [[90, -20, 0]], degrees=True).as_matrix()
-    left = Rotation.from_euler("ZXY", [[90, 12, 0]], degrees=True).as_matrix()
-    poses = {"pelvis": square}
-    for side, hip in (("right", right), ("left", left)):
-        poses |= {f"{side}_thigh": hip, f"{side}_shank": square, f"{side}_foot": square}
-    table, _ = truth_table(np.zeros(1), poses)
-    np.testing.assert_allclose(table.hip_spread, 32.0, atol=1e-9)
-    columns, _ = joint_columns("right", square, thigh, square, square)
-    np.testing.assert_allclose(columns["right_knee_flexion"], 90.0, atol=1e-9)
-
-
-@pytest.mark.parametrize("side", ["right", "left"])
-def test_engine_and_cardan_formulas_agree_on_random_poses(side):
-    rng = np.random.default_rng(0)
-    body = SeatedBody((side,), Lengths(), {})
-    low = np.radians([20, -40, -40, 5, -20, -50, -20])
-    legs = rng.uniform(low, np.radians([110, 40, 40, 110, 20, 20, 20]), (50, 7))
-    positions = np.zeros((50, body.model.nq))
-    positions[:, body.leg_index(side)] = legs * leg_signs(side)
-    poses, _ = body.run(positions)
-    matrices = {name: Rotation.from_quat(q, scalar_first=True).as_matrix() for name, q in poses.items()}
-    table, beside = truth_table(np.arange(50.0), matrices)
-    names = ("hip_flexion", "hip_adduction", "hip_rotation", "knee_flexion", "ankle_dorsiflexion")
-    np.testing.assert_allclose(table[[f"{side}_{n}" for n in names]], np.degrees(legs[:, [0, 1, 2, 3, 5]]), atol=1e-9)
-    np.testing.assert_allclose(
-        beside[[f"{side}_tibial_rotation", f"{side}_ankle_inversion"]], np.degrees(legs[:, [4, 6]]), atol=1e-9
-    )
 
 
 # Closed chain and set-up geometry -------------------------------------------------------------------------------
@@ -229,75 +137,6 @@ def test_seated_sole_is_flat_however_the_leg_is_held(side):
     positions[0, body.leg_index(side)] = leg * leg_signs(side)
     foot = Rotation.from_quat(body.run(positions)[0][f"{side}_foot"][0], scalar_first=True).as_matrix()
     np.testing.assert_allclose(foot[:, 1], (0, 1, 0), atol=1e-9)
-
-
-# Samples --------------------------------------------------------------------------------------------------------
-
-
-def test_a_clip_on_a_turntable_feels_the_centre_and_reads_the_rate():
-    """Closed form: spin w about the vertical at radius r: w up, and w^2 r inward plus g upward."""
-    rate, spin, radius = 200.0, 3.0, 0.25
-    steps = fine_steps(rate)
-    angle = spin * np.arange(50 * steps + 3) / (rate * steps)
-    turned = Rotation.from_rotvec(angle[:, None] * np.array([0.0, 1.0, 0.0]))
-    acc, gyr = measure(turned.as_quat(scalar_first=True), turned.apply([radius, 0, 0]), 1 / (rate * steps), steps)
-    np.testing.assert_allclose(gyr, np.tile([0, spin, 0], (50, 1)), atol=1e-9)
-    np.testing.assert_allclose(acc, np.tile([-(spin**2) * radius, GRAVITY, 0], (50, 1)), atol=1e-4)
-
-
-def test_fast_quaternions_are_those_of_scipy():
-    rng = np.random.default_rng(3)
-    a, b = Rotation.random(200, rng=rng), Rotation.random(200, rng=rng)
-    fast = multiply(a.as_quat(scalar_first=True), b.as_quat(scalar_first=True))
-    assert (Rotation.from_quat(fast, scalar_first=True) * (a * b).inv()).magnitude().max() < 1e-12
-    run = a.as_quat(scalar_first=True)
-    run[50] = run[49]
-    pose = Rotation.from_quat(run, scalar_first=True)
-    np.testing.assert_allclose(increments(run), (pose[:-1].inv() * pose[1:]).as_rotvec(), atol=1e-7)
-
-
-@pytest.mark.parametrize(("rate", "steps"), [(50, 20), (100, 10), (200, 6), (400, 4)])
-def test_fine_grid_is_even_and_one_kilohertz_or_finer(rate, steps):
-    assert fine_steps(rate) == steps
-    assert rate * steps >= 1000
-
-
-def test_still_clips_feel_gravity_upward(short):
-    at = short.within("still")
-    for clip, (acc, gyr) in short.ideal.items():
-        world = np.einsum("nij,nj->ni", short.orientations[f"clip {clip}"][at], acc[at])
-        np.testing.assert_allclose(world, np.tile([0, 9.81, 0], (at.sum(), 1)), atol=1e-6)
-        assert np.abs(gyr[at]).max() < 1e-9
-
-
-def test_integrated_rate_is_the_change_of_pose(short):
-    at = np.flatnonzero(short.within("playing"))
-    for clip, (_, gyr) in short.ideal.items():
-        pose = Rotation.from_matrix(short.orientations[f"clip {clip}"])
-        between = 0.5 * (gyr[at[:-1]] + gyr[at[1:]]) / 200.0
-        total = Rotation.identity()
-        for step in Rotation.from_rotvec(between):
-            total = total * step
-        off = (pose[at[0]] * total).inv() * pose[at[-1]]
-        assert np.degrees(off.magnitude()) < 0.1
-
-
-def test_acceleration_is_the_second_difference_of_position(short):
-    """At the clip's rate, the second difference is the triangle-weighted mean of three samples, nearly."""
-    at = np.flatnonzero(short.within("playing"))
-    for clip, (acc, _) in short.ideal.items():
-        world = np.einsum("nij,nj->ni", short.orientations[f"clip {clip}"][at], acc[at]) - [0, GRAVITY, 0]
-        second = np.diff(short.points[clip][at], n=2, axis=0) * 200.0**2
-        smooth = (world[:-2] + 6.0 * world[1:-1] + world[2:]) / 8.0
-        assert np.std(second) > 0.3
-        assert np.std(smooth - second) < 0.03 * np.std(second)
-
-
-def test_clips_sit_at_random_mountings_away_from_the_axis(short):
-    turns = [short.mounts[c].rotation for c in short.clips]
-    assert min((turns[i].inv() * turns[j]).magnitude() for i, j in [(0, 1), (0, 2), (1, 2)]) > 0.05
-    assert 0.08 <= short.mounts["right_foot"].position[0] <= 0.10
-    assert all(np.hypot(m.position[0], m.position[2]) > 0.02 for m in short.mounts.values())
 
 
 # The script -----------------------------------------------------------------------------------------------------
@@ -419,89 +258,6 @@ def test_one_seed_makes_one_session():
     assert (first.mounts["right_foot"].rotation.inv() * other.mounts["right_foot"].rotation).magnitude() > 0.05
 
 
-# Errors of the clips --------------------------------------------------------------------------------------------
-
-
-def test_noise_and_bias_have_the_stated_size():
-    n, rate = 200_000, 200.0
-    flat = np.zeros((n, 3))
-    errors = ClipErrors(gyro_full_scale_dps=np.inf, acc_full_scale_g=np.inf)
-    rng = np.random.default_rng(2)
-    records = [spoil(np.arange(n) / rate, flat, flat, rate, errors, rng, reference_clock=True) for _ in range(3)]
-    for record in records:
-        dps = np.degrees(record.gyr)
-        np.testing.assert_allclose(dps.mean(axis=0), record.gyro_bias_dps, atol=0.001)
-        np.testing.assert_allclose(dps.std(axis=0), 0.007 * np.sqrt(100.0), rtol=0.02)
-        np.testing.assert_allclose(record.acc.std(axis=0), 120e-6 * 9.81 * np.sqrt(100.0), rtol=0.02)
-    many = [spoil(np.arange(2) / rate, flat[:2], flat[:2], rate, errors, rng, reference_clock=True) for _ in range(500)]
-    assert np.std([r.gyro_bias_dps for r in many]) == pytest.approx(0.4, rel=0.1)
-
-
-def test_sixteen_bits_have_steps_and_ends():
-    step = 2000.0 / 32768
-    assert quantise(np.array([0.6 * step, -0.4 * step]), 2000.0, 16) == pytest.approx([step, 0.0])
-    assert quantise(np.array([5000.0, -5000.0]), 2000.0, 16) == pytest.approx([2000.0 - step, -2000.0])
-
-
-def test_clocks_losses_and_gaps():
-    errors = ClipErrors(clock_offset_s=0.5, clock_skew_ppm=80.0, clock_jitter_s=0.002, lost_share=0.05)
-    drop = Dropout("right_shank", length_s=2.0, after_s=1.0)
-    setup = SetupScript(playing_s=6.0)
-    session = simulate(
-        PhysicsParameters(
-            seed=6, moves=(), ranges=(), end_checks=False, errors=errors, dropouts=(drop,), setups=(setup,)
-        )
-    )
-    stamps = len(session.truth)
-    for record in session.clips.values():
-        assert np.all(np.diff(record.time_s) > 0)
-        assert len(record.time_s) == len(record.acc) == len(record.gyr)
-    foot, shank = session.clips["right_foot"], session.clips["right_shank"]
-    assert len(foot.time_s) / stamps == pytest.approx(0.95, abs=0.02)
-    assert abs(foot.time_s[0] - 0.5 / 200) < 0.1, "the first clip's clock is the session's"
-    assert np.diff(shank.time_s).max() == pytest.approx(2.0, abs=0.1)
-    assert session.gaps[0].start_s == pytest.approx(session.span("playing")[0] + 1.0)
-
-
-def bone_to_clip(session, clip):
-    """Turn of a clip against its bone, from its mounting at the still pose (scipy Rotation)."""
-    bone = Rotation.from_matrix(session.orientations[clip])
-    return bone.inv() * Rotation.from_matrix(session.orientations[f"clip {clip}"]) * session.mounts[clip].rotation.inv()
-
-
-def test_slip_lag_and_wobble_turn_the_clip_on_the_leg():
-    parameters = replace(
-        SHORT,
-        seed=8,
-        moves=(),
-        ranges=("hip_internal_rotation",),
-        thigh_lag=0.4,
-        wobble_deg=(("foot", 0.3),),
-        slips=(Slip("right_shank", 15.0, (1.0, 1.0, 0.0), after_s=10.0),),
-    )
-    session = simulate(parameters)
-    time = session.truth.time_s.to_numpy()
-    shank = np.degrees(bone_to_clip(session, "right_shank").magnitude())
-    when = session.slips[0]["time_s"]
-    np.testing.assert_allclose(shank[time < when - 0.2], 0.0, atol=1e-4)
-    np.testing.assert_allclose(shank[time > when + 0.2], 15.0, atol=1e-4)
-    turn = np.degrees(bone_to_clip(session, "right_thigh").as_rotvec())
-    axial = session.truth.right_hip_rotation.to_numpy()
-    assert axial.max() > 25.0
-    np.testing.assert_allclose(turn[:, 1], -0.4 * axial, atol=1e-6)
-    foot = np.degrees(bone_to_clip(session, "right_foot").magnitude())[session.within("playing")]
-    assert np.sqrt(np.mean(foot**2)) == pytest.approx(0.3, rel=0.05)
-
-
-def test_knocks_are_felt_by_the_foot_only_while_playing():
-    tiny = replace(SHORT, seed=9, moves=(), ranges=(), knock_g=10.0, setups=(SetupScript(playing_s=15.0),))
-    quiet, loud = simulate(replace(tiny, knock_g=0.0)), simulate(tiny)
-    change = np.linalg.norm(loud.clips["right_foot"].acc - quiet.clips["right_foot"].acc, axis=1) / 9.81
-    assert 5.0 < change.max() <= 10.0
-    assert change[quiet.within("rest_on_pedal")].max() == 0.0
-    assert np.array_equal(loud.clips["right_thigh"].acc, quiet.clips["right_thigh"].acc)
-
-
 # Tape and folder ------------------------------------------------------------------------------------------------
 
 
@@ -529,6 +285,16 @@ def test_import_folder_holds_what_was_simulated(short, tmp_path):
     assert np.all(np.diff(table.time_s) > 0)
     with pytest.raises(FileExistsError, match="is not empty"):
         short.write_import_folder(folder)
+
+
+def test_practice_only_can_be_cut_out(short):
+    start, end = short.span("playing")
+    cut = short.cut(start, end)
+    assert [p.name for p in cut.phases] == ["playing"]
+    assert len(cut.truth) == len(cut.clips["right_foot"].time_s) == len(cut.orientations["right_foot"])
+    assert cut.truth.time_s.iloc[0] >= start
+    assert cut.within("playing").all()
+    assert len(short.truth) > len(cut.truth), "the whole one is untouched"
 
 
 @pytest.mark.parametrize(("everything", "outcome"), [("1", pytest.fail.Exception), ("0", pytest.skip.Exception)])
