@@ -71,8 +71,8 @@ def clip_samples(
     segment : (n, 3, 3), segment to world. origin : (n, 3), the segment's proximal joint [m]. fine_rate : of these
     [Hz]. average : fine steps per sample; m = n // average. rng : noise; None = a part without noise (bias stays).
     turned : (n, 3, 3), how the clip has turned on the segment since it was put on; default not at all.
-    Sample i covers fine steps i * average ... (i + 1) * average; its time is the middle of that, (i + 0.5) / rate
-    minus half a fine step.
+    Sample i is the mean of fine steps i * average to (i + 1) * average - 1, so its time is that of fine step
+    i * average + (average - 1) / 2.
 
     Raises ValueError for fewer than three fine steps, an average below 1 or a shape that does not fit.
     """
