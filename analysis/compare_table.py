@@ -56,4 +56,6 @@ def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:
 
 def _value(row: Mapping[str, Any], value: float, sign: bool = False) -> str:
     plus = "+" if sign else ""
-    return f"{value:{plus}.1f} deg" if row["measure"] == "median_room_deg" else f"{100 * value:{plus}.1f} %"
+    if row["measure"] == "median_room_deg":
+        return f"{value:{plus}.1f} deg"
+    return f"{100 * value:{plus}.1f} {'points' if sign else '%'}"

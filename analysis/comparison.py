@@ -98,9 +98,10 @@ def compare_participant(exposures: Sequence[Mapping[str, Any]], sessions: Sequen
     known = sorted((s for s in sessions if s.id in by_id), key=lambda session: (session.recorded_at, session.id))
     used = variants(known)
     seen = {variant.label: _observations(variant, by_id) for variant in used}
+    slips = {key: exposure.get("quality", {}).get("slips") or [] for key, exposure in by_id.items()}
     cases: list[Comparison] = []
     for a, b in combinations(used, 2):
-        cases += _cases(a, b, seen[a.label], seen[b.label], known)
+        cases += _cases(a, b, seen[a.label], seen[b.label], known, slips)
     return [wording.row(case) for case in _judge(cases)]
 
 
@@ -151,6 +152,7 @@ def _cases(
     seen_a: Mapping[Outcome, Mapping[str, Observation]],
     seen_b: Mapping[Outcome, Mapping[str, Observation]],
     sessions: Sequence[Session],
+    slips: Mapping[str, Sequence[Mapping[str, Any]]],
 ) -> list[Comparison]:
     outcomes = sorted(seen_a.keys() & seen_b.keys(), key=_reading_order)
     primary = primary_outcomes(a, b, outcomes)
@@ -163,8 +165,20 @@ def _cases(
             x = {key: o for key, o in of_a.items() if measure in o.values}
             y = {key: o for key, o in of_b.items() if measure in o.values}
             if x and y:
-                rows.append(_case(a, b, side, motion, measure, first, x, y, notes))
+                said = (*notes, *_slipped(side, sorted(x.keys() | y.keys()), slips))
+                rows.append(_case(a, b, side, motion, measure, first, x, y, said))
     return rows
+
+
+def _slipped(side: str, ids: Iterable[str], slips: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[str]:
+    """A clause for each session in which a clip of this leg (or of the pelvis) turned on the body."""
+    notes: list[str] = []
+    for session_id in ids:
+        clips = {str(slip.get("clip")) for slip in slips.get(session_id, ())}
+        own = sorted(clip for clip in clips if side == BOTH or clip == "pelvis" or clip.startswith(f"{side}_"))
+        if own:
+            notes.append(f"in {session_id} a clip slipped ({', '.join(own)}), so its figures are less sure")
+    return notes
 
 
 def _case(

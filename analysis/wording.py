@@ -155,13 +155,16 @@ def _settle(case: Comparison) -> str:
         return "more sessions with both set-ups in one wearing are needed"
     return (
         f"roughly {case.needed} more {'session' if case.needed == 1 else 'sessions'} with both set-ups in one wearing "
-        f"would settle a difference of this size (at least {_least(case)}; assumes that sessions differ by about "
-        f"{_amount(case, 2.0 if case.measure == 'median_room_deg' else 0.1)})"
+        f"would show a difference of {_least(case)}, if sessions differ by about {_assumed(case)}"
     )
 
 
 def _least(case: Comparison) -> str:
     return _amount(case, max(abs(case.estimate), 2.0 if case.measure == "median_room_deg" else 0.1))
+
+
+def _assumed(case: Comparison) -> str:
+    return _amount(case, 2.0 if case.measure == "median_room_deg" else 0.1)
 
 
 def _more(case: Comparison) -> str:
@@ -212,10 +215,7 @@ def _size(case: Comparison) -> str:
     if case.measure != "median_room_deg":
         return ""
     change = MINIMAL_DETECTABLE_DEG.get(case.motion, 5.0)
-    relation = "larger" if abs(case.estimate) >= change else "smaller"
-    return (
-        f"; it is {relation} than what two measurements in different wearings must differ by (about {change:g} degrees)"
-    )
+    return f"; for its size: the minimal detectable change between two wearings is about {change:g} degrees"
 
 
 def _percent(share: float) -> str:

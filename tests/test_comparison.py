@@ -408,6 +408,14 @@ def test_turned_order_and_matched_conditions_need_no_remark():
     assert found["changed"] == {"reach_cm": [40.0, 43.0]}
 
 
+def test_a_clip_that_slipped_is_said_for_its_own_leg():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    exposures[1]["quality"] = {"slips": [{"clip": "right_shank", "time_s": 40.0, "turn_deg": 6.0}]}
+    exposures[2]["quality"] = {"slips": [{"clip": "left_shank", "time_s": 40.0, "turn_deg": 6.0}]}
+    found = row(compare_participant(exposures, sessions))
+    assert found["notes"] == ["in pupil-1 a clip slipped (right_shank), so its figures are less sure"]
+
+
 # ---- throne height
 
 
