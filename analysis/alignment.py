@@ -84,7 +84,7 @@ def main_axis(moves: Sequence[Floats], rate_hz: float, first_sign: int, method: 
 
 
 def _axis_error_deg(share: float, phases: int, turns: list[float]) -> float:
-    """Rough standard error of a main axis [deg]: cross rotation acts like noise, averaged over about five repetitions."""
+    """Rough standard error of a main axis [deg]: cross rotation like noise, averaged over some five repetitions."""
     cross = np.sqrt(max(1.0 - share, 0.0) / max(share, 1e-9) / 2.0)
     return float(np.degrees(np.arctan(cross)) / np.sqrt(5.0 * phases)) if turns else 90.0
 

@@ -144,7 +144,7 @@ def _descend(g1: Floats, g2: Floats, j1: Floats, j2: Floats, steps: int) -> tupl
 
 
 def _errors_deg(g1: Floats, g2: Floats, j1: Floats, j2: Floats) -> tuple[float, float]:
-    """Standard errors of the two directions [deg]: residual spread over the slopes, a tenth of the samples independent."""
+    """Standard errors of the two directions [deg]: residual spread over slopes, a tenth of the samples independent."""
     residual, jacobian = _residual_and_slope(g1, g2, j1, j2)
     normal = jacobian.T @ jacobian / 10.0 + 1e-12 * np.eye(4)
     spread = np.linalg.inv(normal) * float(np.mean(residual**2))

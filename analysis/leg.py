@@ -1,8 +1,9 @@
 """All joint angles of one leg over a session, from aligned clips, tape measures and the phases.
 
-The thigh's azimuth (horizontal abduction) is the delicate one: no gravity shows it. While the foot is on its pedal, tape
-measures close the horizontal triangle hip - knee - ankle; the thigh clip's own heading carries it between and follows
-the fast motion. Without tape it is known only relative to the last still pose, for as long as the heading is trusted.
+The thigh's azimuth (horizontal abduction) is the delicate one: no gravity shows it. While the foot is on its pedal,
+tape measures close the horizontal triangle hip - knee - ankle; the thigh clip's own heading carries it between and
+follows the fast motion. Without tape it is known only relative to the last still pose, for as long as the heading is
+trusted.
 """
 
 from __future__ import annotations

@@ -203,5 +203,5 @@ def _assumed_ankle(
         leg.columns["ankle_dorsiflexion"] = np.where(shank.known, ankle, np.nan)
         out.assumed_ankle.add(side)
         quality.say(
-            f"{side} ankle: no foot clip; assumed from the footboard pitch and the shank, foot flat on the board at rest."
+            f"{side} ankle: no foot clip; assumed from the footboard pitch and the shank, foot flat on the board."
         )

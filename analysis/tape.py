@@ -88,7 +88,7 @@ def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
 
 
 def _ball_ahead_m(lengths: dict[str, float], participant: Participant, setup: Setup) -> float:
-    """Horizontal distance from ankle centre to ball with the foot on the board [m]: the pitched foot tips the ankle back."""
+    """Horizontal distance from ankle centre to ball, foot on the board [m]: the pitched foot tips the ankle back."""
     pitch = np.radians(setup.footboard_pitch_deg if setup.footboard_pitch_deg is not None else USUAL_PITCH_DEG)
     ankle_cm = 0.039 * participant.stature_cm + 2.5 if participant.stature_cm is not None else 9.5
     return float(lengths["ball_to_ankle_cm"] * np.cos(pitch) + ankle_cm / 100.0 * np.sin(pitch))

@@ -1,0 +1,157 @@
+"""One session from its recorded clips to `derived/`: the only place where analysis reads and writes.
+
+    clips -> tracks -> angles -> active ends -> exposure -> derived/angles.parquet, derived/exposure.json
+
+What was computed before from the same input, parameters and version is left alone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import json
+import logging
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from .. import __version__
+from ..logger import files
+from ..logger.errors import AnalysisError
+from ..logger.logbook import Logbook
+from ..logger.models import Session
+from .calibration import phases_of
+from .end_checks import check_end
+from .quality import Quality
+from .session_angles import SessionAngles, session_angles
+from .session_exposure import Ends, active_ends, end_as_json, end_from_json, session_exposure
+from .settings import Parameters, parameters_of
+from .tracks import read_tracks, session_grid
+
+ALGORITHM = 1
+"""Raised with every change that alters results, so that old ones are computed again."""
+ANGLES = "angles.parquet"
+EXPOSURE = "exposure.json"
+
+_log = logging.getLogger(__name__)
+
+
+def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, jobs: int = 1) -> bool:
+    """Analyse one session and store the result; False when it was unchanged and left alone.
+
+    jobs : processes for the clips of a long session.
+    Raises NotInLogbook, LogbookBusy, InputError (damaged clip), AnalysisError (nothing to analyse).
+    """
+    session = logbook.session(session_id)
+    parameters = parameters_of(logbook.settings())
+    earlier = _earlier_ends(logbook, session)
+    versions = {
+        "footroom": __version__,
+        "algorithm": str(ALGORITHM),
+        "vqf": importlib.metadata.version("vqf"),
+    }
+    with logbook.lock(session_id):
+        folder = logbook.derived_folder(session_id)
+        key = _key(logbook, session, parameters, earlier, versions)
+        if not force and _key_of(folder) == key:
+            return False
+        quality = Quality(messages=list(session.warnings))
+        if not phases_of(session, "playing"):
+            raise AnalysisError(f"session {session_id} has no playing phase, so there is nothing to add up.")
+        grid = session_grid(logbook, session, quality)
+        tracks = read_tracks(logbook, session, grid, jobs)
+        angles = session_angles(session, tracks, grid, quality)
+        shifts = check_end(session, tracks, grid, quality)
+        del tracks
+        ends = active_ends(session, angles, earlier, quality)
+        setups = session_exposure(session, angles, ends, parameters, shifts, quality)
+        result = {
+            "session": session_id,
+            "participant": session.participant.id,
+            "recorded_at": session.recorded_at.isoformat(),
+            "setups": setups,
+            "ranges": {
+                side: {motion: end_as_json(end) for motion, end in by_motion.items()}
+                for side, by_motion in ends.items()
+            },
+            "quality": quality.as_json(),
+            "parameters": parameters.as_json() | {"key": key},
+            "versions": versions,
+        }
+        _write_angles(folder / ANGLES, angles, session_id)
+        files.write_json(folder / EXPOSURE, _rounded(result))
+    return True
+
+
+def read_exposure(logbook: Logbook, session_id: str) -> dict[str, Any] | None:
+    """The stored exposure of a session, or None when it was not analysed yet (or its file is damaged)."""
+    path = logbook.derived_folder(session_id) / EXPOSURE
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    except (ValueError, OSError) as error:
+        _log.warning("%s cannot be read (%s): run `footroom analyze --force`.", path, error)
+        return None
+
+
+def _key_of(folder: Path) -> str | None:
+    try:
+        stored = json.loads((folder / EXPOSURE).read_text(encoding="utf-8"))
+        return stored["parameters"]["key"] if (folder / ANGLES).is_file() else None
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _key(logbook: Logbook, session: Session, parameters: Parameters, earlier: Ends, versions: dict[str, str]) -> str:
+    """One hash over everything the result depends on: metadata, samples, settings, earlier ends, versions."""
+    digest = hashlib.sha256()
+    digest.update(session.model_dump_json().encode())
+    for clip in session.clips:
+        with logbook.clip_path(session.id, clip.name).open("rb") as file:
+            digest.update(hashlib.file_digest(file, "sha256").digest())
+    ends = {s: {m: [e.value_deg, e.source] for m, e in by.items()} for s, by in sorted(earlier.items())}
+    digest.update(json.dumps([parameters.as_json(), ends, versions], sort_keys=True).encode())
+    return digest.hexdigest()
+
+
+def _earlier_ends(logbook: Logbook, session: Session) -> Ends:
+    """Active ends measured in earlier analysed sessions of the same person, the latest of each motion."""
+    out: Ends = {}
+    for other in logbook.sessions(session.participant.id):
+        if other.id == session.id or other.recorded_at >= session.recorded_at:
+            continue
+        stored = read_exposure(logbook, other.id) or {}
+        for side, by_motion in stored.get("ranges", {}).items():
+            for motion, end in by_motion.items():
+                if end["source"] == "this session":
+                    out.setdefault(side, {})[motion] = end_from_json(end)
+    return out
+
+
+def _rounded(value: Any) -> Any:
+    """Plain data with numbers to six decimals, so that a person can read the file."""
+    if isinstance(value, float):
+        return round(value, 6)
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(item) for item in value]
+    return value
+
+
+def _write_angles(path: Path, angles: SessionAngles, session_id: str) -> None:
+    columns = {"time_s": pa.array(angles.grid.time_s)}
+    for name, values in angles.columns.items():
+        columns[name] = pa.array(values.astype("float32"))
+    fields = [
+        pa.field(name, column.type, metadata={"unit": "s" if name == "time_s" else "deg"})
+        for name, column in columns.items()
+    ]
+    schema = pa.schema(
+        fields, metadata={"session": session_id, "footroom": __version__, "rate_hz": str(angles.grid.rate_hz)}
+    )
+    with files.new_file(path) as temporary:
+        pq.write_table(pa.table(list(columns.values()), schema=schema), temporary, compression="zstd")

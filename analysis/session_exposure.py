@@ -1,0 +1,144 @@
+"""Active ends and exposure of a whole session: every side, motion and set-up that is known, and why the rest is not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from ..logger.models import SIDES, Phase, Session
+from .active_range import ActiveEnd, RangeCheck, choose_active_end, measure_active_end, spread_end
+from .calibration import phases_of
+from .exposure import NotKnown, motion_exposure
+from .motions import BOTH, MOTION, SIDED_MOTIONS, angle_column, toward_end, words
+from .offset_band import offset_band
+from .quality import Quality
+from .session_angles import SessionAngles
+from .settings import Parameters
+
+Ends = dict[str, dict[str, ActiveEnd]]
+"""{side or "both": {motion: end}}"""
+
+
+def end_as_json(end: ActiveEnd) -> dict[str, Any]:
+    """An active end as plain data, every repetition included."""
+    return asdict(end)
+
+
+def end_from_json(data: Mapping[str, Any]) -> ActiveEnd:
+    """An active end as stored in exposure.json, without its single repetitions."""
+    return ActiveEnd(
+        value_deg=data["value_deg"],
+        source=data["source"],
+        sd_deg=data.get("sd_deg"),
+        standard_error_deg=data.get("standard_error_deg"),
+        contact=bool(data.get("contact", False)),
+    )
+
+
+def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality: Quality) -> Ends:
+    """The active end of every motion whose angle is known, by precedence; reasons for the others go to `quality`."""
+    ends: Ends = {}
+    time_s = angles.grid.time_s
+    for side in SIDES:
+        for motion in SIDED_MOTIONS:
+            column = angles.columns.get(angle_column(motion, side))
+            if column is None:
+                continue
+            check: RangeCheck | None = None
+            phase = MOTION[motion].range_phase
+            spans = [(p.start_s, p.end_s) for p in phases_of(session, phase, side)] if phase else []
+            assumed = side in angles.assumed_ankle and motion.startswith("ankle")
+            if spans and not assumed:
+                check = measure_active_end(time_s, toward_end(motion, column), spans)
+            end, reason = choose_active_end(
+                motion,
+                check=check,
+                typed_deg=session.typed_range_deg.get(side, {}).get(motion),
+                earlier=earlier.get(side, {}).get(motion),
+            )
+            if end is None:
+                quality.withhold(words(side, motion), reason or "its end is not known")
+                continue
+            ends.setdefault(side, {})[motion] = end
+            for message in end.messages:
+                quality.say(f"{words(side, motion).capitalize()}: {message}.")
+    if "hip_spread" in angles.columns:
+        abduction = [ends.get(side, {}).get("hip_horizontal_abduction") for side in SIDES]
+        spread = spread_end(*abduction)
+        if spread is not None:
+            ends[BOTH] = {"hip_spread": spread}
+    return ends
+
+
+def session_exposure(
+    session: Session,
+    angles: SessionAngles,
+    ends: Ends,
+    parameters: Parameters,
+    shifts: Mapping[str, float],
+    quality: Quality,
+) -> dict[str, Any]:
+    """Exposure of every set-up, side and motion: {set-up: {side: {motion: figures}}}.
+
+    shifts : {clip: deg} of the end checks.
+    """
+    time_s = angles.grid.time_s
+    out: dict[str, Any] = {}
+    for setup in session.setups:
+        sides: dict[str, Any] = {}
+        for side, by_motion in ends.items():
+            phases = _playing(session, setup.name, side)
+            for motion, end in by_motion.items():
+                trace = toward_end(motion, angles.columns[angle_column(motion, side)])
+                spans = [(p.start_s, p.end_s) for p in phases]
+                if not spans:
+                    continue
+                band = offset_band(
+                    motion,
+                    end.source,
+                    standard_error_deg=end.standard_error_deg,
+                    repetitions_used=end.used,
+                    end_shift_deg=_shift(motion, side, shifts),
+                    tape=_taped(angles, side, spans),
+                )
+                figures = motion_exposure(
+                    time_s,
+                    trace,
+                    spans,
+                    end,
+                    zone_deg=parameters.zone_deg[motion],
+                    band=band,
+                    block_s=parameters.block_s,
+                    motion=words(side, motion),
+                )
+                if isinstance(figures, NotKnown):
+                    quality.withhold(f"{words(side, motion)} on {setup.name!r}", figures.reason)
+                else:
+                    sides.setdefault(side, {})[motion] = figures
+        out[setup.name] = sides
+    return out
+
+
+def _playing(session: Session, setup: str, side: str) -> list[Phase]:
+    """Playing phases on one set-up that hold for a side (for both sides: those without a side)."""
+    return [p for p in phases_of(session, "playing") if session.setup_of(p).name == setup and p.side in (None, side)]
+
+
+def _shift(motion: str, side: str, shifts: Mapping[str, float]) -> float | None:
+    """The end check that bears on a motion [deg]: of the clips its angle is made of; None without one."""
+    segments = ("foot", "shank") if motion.startswith("ankle") else ("thigh", "shank")
+    clips = [f"{s}_{segment}" for s in (SIDES if side == BOTH else (side,)) for segment in segments]
+    found = [shifts[clip] for clip in clips if clip in shifts]
+    return float(np.max(found)) if found else None
+
+
+def _taped(angles: SessionAngles, side: str, spans: list[tuple[float, float]]) -> bool:
+    """Whether a hip azimuth rested on tape measures for most of some spans."""
+    here = angles.grid.mask(spans)
+    sides = SIDES if side == BOTH else (side,)
+    return (
+        all(s in angles.by_tape and float(angles.by_tape[s][here].mean()) > 0.5 for s in sides) if here.any() else False
+    )
