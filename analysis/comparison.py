@@ -20,21 +20,15 @@ from typing import Any, Literal
 from ..logger.errors import InputError
 from ..logger.models import Session
 from . import wording
+from .measures import ASSUMED_SD, RESOLUTION, UNIT, WORTH_CHASING, WORTH_SEEING, Measure
 from .motions import BOTH, MOTION
 from .setups import Outcome, Variant, mismatches, primary_outcomes, variants
 from .small_samples import ALPHA, Difference, holm, paired_difference, pairs_needed, separate_difference
 
-Measure = Literal["median_room_deg", "share_near_end"]
 Basis = Literal["same wearing", "separate wearings"]
 Verdict = Literal["clear difference", "no clear difference", "not enough data"]
 
 FEWEST = 3  # pairs, or sessions a side
-UNIT: dict[Measure, str] = {"median_room_deg": "deg", "share_near_end": "fraction of playing time"}
-# Spread below which nothing is measured, and what we assume where there is none yet. Ours.
-_RESOLUTION: dict[Measure, float] = {"median_room_deg": 0.05, "share_near_end": 0.0005}
-ASSUMED_SD: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
-WORTH_SEEING: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
-_NOT_WORTH_CHASING: dict[Measure, float] = {"median_room_deg": 1.0, "share_near_end": 0.05}
 _SATURATED_ABOVE, _SATURATED_BELOW = 0.95, 0.01
 
 
@@ -201,7 +195,7 @@ def _case(
     mean_a, mean_b = math.fsum(values_a) / len(values_a), math.fsum(values_b) / len(values_b)
     observed = [of_a[key] for key in ids_a] + [of_b[key] for key in ids_b]
     offset_sd = math.sqrt(sum(o.offset_sd[measure] ** 2 for o in observed) / len(observed))
-    resolution = _RESOLUTION[measure]
+    resolution = RESOLUTION[measure]
     zones = {o.zone_deg for o in observed}
     zones_differ = measure == "share_near_end" and len(zones) > 1
     difference = None
@@ -247,7 +241,7 @@ def _needed(
         size = max(abs(estimate), WORTH_SEEING[measure])
         total = pairs_needed(size, ASSUMED_SD[measure], fewest=FEWEST)
         return None if total is None else max(total - pairs, FEWEST - pairs, 1)
-    if abs(estimate) < _NOT_WORTH_CHASING[measure]:
+    if abs(estimate) < WORTH_CHASING[measure]:
         return None
     sd = difference.error * math.sqrt(pairs if within else 2 / (1 / sessions[0] + 1 / sessions[1]))
     total = pairs_needed(estimate, sd, fewest=FEWEST)

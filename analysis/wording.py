@@ -7,24 +7,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from .measures import ASSUMED_SD, MINIMAL_DETECTABLE_DEG, UNIT, WORTH_SEEING
 from .motions import words
 from .setups import changes, describe_changes
 
 if TYPE_CHECKING:
     from .comparison import Comparison
-
-# About the minimal detectable change between wearings [deg]. Rotation: Krause et al. 2015 (seated, active, 5.4). The
-# ankle: ours, near the lunge figures of Konor 2012 and Powden 2015 (3.7-4.7); the others: ours.
-MINIMAL_DETECTABLE_DEG: dict[str, float] = {
-    "ankle_dorsiflexion": 5.0,
-    "ankle_plantarflexion": 5.0,
-    "hip_flexion": 5.0,
-    "hip_horizontal_abduction": 9.0,
-    "hip_horizontal_adduction": 9.0,
-    "hip_internal_rotation": 5.4,
-    "hip_external_rotation": 5.4,
-    "hip_spread": 9.0,
-}
 
 
 def row(case: Comparison) -> dict[str, Any]:
@@ -47,7 +35,7 @@ def row(case: Comparison) -> dict[str, Any]:
         "mean_b": case.mean_b,
         "difference": case.estimate,
         "interval": None if tested is None else list(tested.interval),
-        "unit": "deg" if case.measure == "median_room_deg" else "fraction of playing time",
+        "unit": UNIT[case.measure],
         "p_value": None if tested is None else tested.p,
         "p_holm": case.p_holm,
         "detectable": None if tested is None else tested.detectable,
@@ -160,11 +148,11 @@ def _settle(case: Comparison) -> str:
 
 
 def _least(case: Comparison) -> str:
-    return _amount(case, max(abs(case.estimate), 2.0 if case.measure == "median_room_deg" else 0.1))
+    return _amount(case, max(abs(case.estimate), WORTH_SEEING[case.measure]))
 
 
 def _assumed(case: Comparison) -> str:
-    return _amount(case, 2.0 if case.measure == "median_room_deg" else 0.1)
+    return _amount(case, ASSUMED_SD[case.measure])
 
 
 def _more(case: Comparison) -> str:
