@@ -14,7 +14,7 @@ import pyarrow as pa
 from pyarrow import csv as arrow_csv
 
 from .errors import InputError
-from .recording import COLUMNS
+from .recording import COLUMNS, numbers
 
 _FEWEST_SAMPLES = 10
 _BOMS = {b"\xff\xfe": "UTF-16", b"\xfe\xff": "UTF-16"}
@@ -54,7 +54,7 @@ def read_csv_samples(path: Path) -> CsvSamples:
         if "Empty CSV" in str(error):
             raise _too_few(path, 0) from error
         raise InputError(f"cannot be read as CSV ({error}); {_REMEDY_UTF8}.", path=path) from error
-    columns = {name: np.asarray(table.column(name).to_numpy(), dtype=np.float64) for name in COLUMNS}
+    columns = {name: _joined(table.column(name)) for name in COLUMNS}
     if table.num_rows < _FEWEST_SAMPLES:
         raise _too_few(path, table.num_rows)
     if not all(np.isfinite(column).all() for column in columns.values()):
@@ -63,6 +63,10 @@ def read_csv_samples(path: Path) -> CsvSamples:
     if (steps <= 0).any():
         _explain_time(path, columns["time_s"], int(np.argmax(steps <= 0)) + 1, names, header_line)
     return CsvSamples(columns, [name for name in names if name not in COLUMNS])
+
+
+def _joined(column: pa.ChunkedArray) -> npt.NDArray[np.float64]:
+    return np.concatenate([np.empty(0), *(numbers(chunk) for chunk in column.chunks)], dtype=np.float64)
 
 
 def _too_few(path: Path, n: int) -> InputError:
