@@ -130,7 +130,7 @@ def playing(
         settle = ease(t / 0.5) - ease((t - seconds + 0.5) / 0.5)
         press, lift = press_curve(t, strokes), lift_curve(t, strokes, room)
         board = -held * settle - press + lift * (1 - up)
-        heel = up * (HEEL_UP_DEG + 0.5 * lift + 0.6 * press)
+        heel = up * (HEEL_UP_DEG + 0.5 * lift + 0.4 * press)
         return _on_board(pupil, setup, side, sitting, t, board, heel)
 
     return curve
