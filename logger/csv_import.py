@@ -134,8 +134,11 @@ def _near(folder: Path, name: str) -> str:
 def _source(plan: ImportPlan, paths: list[Path]) -> _Source:
     samples = hashlib.sha256()
     for clip, path in zip(plan.clips, paths, strict=True):
-        with path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        try:
+            with path.open("rb") as file:
+                digest = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError as error:
+            raise InputError(f"cannot be read ({error.strerror}); check the file and its rights.", path=path) from error
         samples.update(f"{clip.name} {digest}\n".encode())
     text = hashlib.sha256(plan.path.read_bytes()).hexdigest()
     both = hashlib.sha256(f"{text} {samples.hexdigest()}".encode()).hexdigest()
@@ -143,12 +146,12 @@ def _source(plan: ImportPlan, paths: list[Path]) -> _Source:
 
 
 def _refuse_known(logbook: Logbook, folder: Path, source: _Source, plan: ImportPlan) -> None:
+    known = logbook.session_of_source(source.sha256)
+    if known is not None:
+        raise AlreadyInLogbook(
+            f"{folder} was imported before: it is session {known}; to import it again, delete that first.", known
+        )
     for session in logbook.sessions():
-        if session.source.get("sha256") == source.sha256:
-            raise AlreadyInLogbook(
-                f"{folder} was imported before: it is session {session.id}; to import it again, delete that first.",
-                session.id,
-            )
         if session.source.get("samples_sha256") == source.samples_sha256:
             plan.warnings.append(f"the same samples are in the logbook already, as session {session.id}.")
 

@@ -49,19 +49,17 @@ def read_csv_samples(path: Path) -> CsvSamples:
                 strings_can_be_null=False,
             ),
         )
-    except (pa.ArrowException, UnicodeDecodeError) as error:
-        _explain(path, names, header_line)
-        if "Empty CSV" in str(error):
-            raise _too_few(path, 0) from error
-        raise InputError(f"cannot be read as CSV ({error}); {_REMEDY_UTF8}.", path=path) from error
-    columns = {name: _joined(table.column(name)) for name in COLUMNS}
-    if table.num_rows < _FEWEST_SAMPLES:
-        raise _too_few(path, table.num_rows)
-    if not all(np.isfinite(column).all() for column in columns.values()):
-        _explain(path, names, header_line)
+        columns = {name: _joined(table.column(name)) for name in COLUMNS}
+        finite = all(np.isfinite(column).all() for column in columns.values())
+    except (pa.ArrowException, UnicodeDecodeError):
+        columns, finite = {}, False
+    if not finite:
+        columns = _read_slowly(path, names, header_line)
+    if len(columns["time_s"]) < _FEWEST_SAMPLES:
+        raise _too_few(path, len(columns["time_s"]))
     steps = np.diff(columns["time_s"])
     if (steps <= 0).any():
-        _explain_time(path, columns["time_s"], int(np.argmax(steps <= 0)) + 1, names, header_line)
+        raise _time_error(path, columns["time_s"], int(np.argmax(steps <= 0)) + 1, header_line)
     return CsvSamples(columns, [name for name in names if name not in COLUMNS])
 
 
@@ -94,7 +92,7 @@ def _header(path: Path) -> tuple[list[str], int]:
     except UnicodeDecodeError as error:
         raise InputError(f"the file is not UTF-8 text; {_REMEDY_UTF8}.", path=path, line=number) from error
     _refuse_other_separators(path, line, number)
-    names = [name.strip() for name in next(csv.reader([line]), [])]
+    names = [name.strip() for name in _fields(line)]
     if not set(names) & set(COLUMNS):
         raise InputError(f"the first line is no header; it must be {_HEADER}.", path=path, line=number)
     missing = [name for name in COLUMNS if name not in names]
@@ -154,26 +152,33 @@ def _lines(path: Path, header_line: int) -> Iterator[tuple[int, str]]:
                 yield number, line
 
 
-def _explain(path: Path, names: list[str], header_line: int) -> None:
-    """Find the first line that cannot be used and raise InputError for it; returns when there is none."""
+def _fields(line: str) -> list[str]:
+    try:
+        return next(csv.reader([line]), [])
+    except csv.Error:  # a field beyond all measure: no CSV
+        return line.split(",")
+
+
+def _read_slowly(path: Path, names: list[str], header_line: int) -> dict[str, npt.NDArray[np.float64]]:
+    """The columns by plain Python (it takes a leading + and other rarities), or InputError for the first bad line."""
     wanted = [(name, names.index(name)) for name in COLUMNS]
+    rows: list[list[float]] = []
     for number, line in _lines(path, header_line):
-        fields = next(csv.reader([line]))
+        fields = _fields(line)
         if len(fields) != len(names):
-            hint = ""
-            if len(fields) > len(names) and ";" not in line and len(fields) == 2 * len(names):
-                hint = " (are the decimals written with a comma?)"
+            hint = " (are the decimals written with a comma?)" if len(fields) == 2 * len(names) else ""
             word = "few" if len(fields) < len(names) else "many"
             raise InputError(
                 f"too {word} fields: {len(fields)} where the header has {len(names)}{hint}; correct or remove it.",
                 path=path,
                 line=number,
             )
-        for name, index in wanted:
-            _explain_number(path, number, name, fields[index])
+        rows.append([_finite_number(path, number, name, fields[index]) for name, index in wanted])
+    values = np.array(rows, dtype=np.float64).reshape(-1, len(COLUMNS))
+    return {name: values[:, index].copy() for index, name in enumerate(COLUMNS)}
 
 
-def _explain_number(path: Path, line: int, name: str, text: str) -> None:
+def _finite_number(path: Path, line: int, name: str, text: str) -> float:
     try:
         value = float(text) if "_" not in text else None
     except ValueError:
@@ -188,13 +193,14 @@ def _explain_number(path: Path, line: int, name: str, text: str) -> None:
             path=path,
             line=line,
         )
+    return value
 
 
-def _explain_time(path: Path, time_s: npt.NDArray[np.float64], row: int, names: list[str], header_line: int) -> None:
+def _time_error(path: Path, time_s: npt.NDArray[np.float64], row: int, header_line: int) -> InputError:
     line = next((n for index, (n, _) in enumerate(_lines(path, header_line)) if index == row), None)
     before, now = float(time_s[row - 1]), float(time_s[row])
     if now == before:
         message = f"time_s {now:.10g} is there twice; remove one of the two lines"
     else:
         message = f"time_s goes back from {before:.10g} to {now:.10g}; sort the lines by time_s"
-    raise InputError(f"{message} (time must increase from line to line).", path=path, line=line)
+    return InputError(f"{message} (time must increase from line to line).", path=path, line=line)

@@ -20,7 +20,7 @@ from typing import Any
 from filelock import FileLock, Timeout
 
 from . import files
-from .errors import InputError, LogbookBusy, LogbookError, NotInLogbook
+from .errors import AlreadyInLogbook, InputError, LogbookBusy, LogbookError, NotInLogbook
 from .json_files import read_json, validated
 from .models import Participant, Session, is_identifier
 from .new_logbook import check_place, some
@@ -144,12 +144,16 @@ class Logbook:
 
         Lengths missing in the session are filled with what the logbook knows of the person; typed ones win and are
         remembered. Any error, Ctrl-C included, leaves the logbook as it was. Raises InputError when recordings and
-        clips do not match, LogbookBusy.
+        clips do not match, AlreadyInLogbook when a session has the same `source["sha256"]`, LogbookBusy, and
+        LogbookError when the disk refuses.
         """
         names = [clip.name for clip in session.clips]
         if sorted(names) != sorted(recordings):
             raise InputError(f"samples of {', '.join(sorted(recordings))} do not fit the clips {', '.join(names)}.")
-        with self.adding():
+        with self.adding(), self._writing():
+            known = self.session_of_source(session.source.get("sha256"))
+            if known is not None:
+                raise AlreadyInLogbook(f"this recording is in {self.path} already, as session {known}.", known)
             participant = self._merged(session.participant)
             session = session.model_copy(deep=True)
             session.participant = participant
@@ -162,6 +166,12 @@ class Logbook:
                     files.write_json(folder / "session.json", session.model_dump(mode="json", exclude_none=True))
                 self.save_participant(participant)
         return session.id
+
+    def session_of_source(self, sha256: str | None) -> str | None:
+        """The id of the session that was made from this source (`source["sha256"]`), if one was."""
+        if sha256 is None:
+            return None
+        return next((session.id for session in self.sessions() if session.source.get("sha256") == sha256), None)
 
     def delete_session(self, session_id: str) -> None:
         """Remove a session and all derived from it, for good. Raises NotInLogbook, LogbookBusy."""
@@ -234,24 +244,31 @@ class Logbook:
     @contextlib.contextmanager
     def _locked(self, name: str, timeout_s: float, what: str) -> Iterator[None]:
         path = self._lock_path(name)
-        try:
+        with self._writing():
             path.parent.mkdir(exist_ok=True)
             lock = FileLock(path, timeout=timeout_s)
-            lock.acquire()
-        except Timeout as error:
-            raise LogbookBusy(
-                f"another Footroom is writing {what} in {self.path}; wait until it has finished and try again."
-            ) from error
-        except OSError as error:
-            raise LogbookError(
-                f"cannot write in {self.path} ({error.strerror}); make the folder writable or copy it elsewhere."
-            ) from error
+            try:
+                lock.acquire()
+            except Timeout as error:
+                raise LogbookBusy(
+                    f"another Footroom is writing {what} in {self.path}; wait until it has finished and try again."
+                ) from error
         try:
             yield
         finally:
             lock.release()
 
     # Inside
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            reason = error.strerror or str(error)
+            raise LogbookError(
+                f"cannot write in {self.path} ({reason}); free the disk, make the folder writable or copy it elsewhere."
+            ) from error
 
     @property
     def _sessions(self) -> Path:
@@ -317,6 +334,7 @@ class Logbook:
             held.enter_context(self.adding())
             for session_id in session_ids:
                 held.enter_context(self._locked(session_id, 0.0, f"session {session_id}"))
+            held.enter_context(self._writing())
             for session_id in session_ids:
                 files.remove_folder(self._sessions / session_id)
         for session_id in session_ids:
