@@ -85,7 +85,7 @@ def frame() -> dmc.MantineProvider:
     """What surrounds every page: skip link, name, navigation, caution, the page itself."""
     return dmc.MantineProvider(
         [
-            html.A("Skip to the content", href="#content", className="skip"),
+            html.A(id="skip", children="Skip to the content", href="#content", className="skip"),
             dcc.Location(id="address", refresh=False),
             dcc.Store(id="title"),
             dcc.Store(id="told"),
@@ -94,7 +94,7 @@ def frame() -> dmc.MantineProvider:
                     html.Div(
                         [
                             html.Div(dcc.Link("Footroom", href="/"), className="name"),
-                            html.Nav(html.Ul(id="navigation"), **{"aria-label": "Pages"}),
+                            html.Nav(html.Ul(id="navigation"), **_named("Pages")),
                         ],
                         className="bar",
                     ),
@@ -106,6 +106,11 @@ def frame() -> dmc.MantineProvider:
         theme=THEME,
         forceColorScheme="light",
     )
+
+
+def _named(words: str) -> dict[str, Any]:
+    """A name for screen readers."""
+    return {"aria-label": words}
 
 
 def page_at(store: Store, path: str | None, search: str | None) -> Page:

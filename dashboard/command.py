@@ -47,9 +47,9 @@ app = typer.Typer(
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        from .. import __version__
+        from importlib.metadata import version
 
-        typer.echo(f"footroom {__version__}")
+        typer.echo(f"footroom {version('footroom')}")
         raise typer.Exit
 
 

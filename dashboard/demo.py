@@ -23,11 +23,11 @@ def run_demo(port: int) -> None:
 
 def sample_logbook_folder() -> Path:
     """Where the sample logbook of this version lives: in the user's data folder, never in a checkout."""
+    from importlib.metadata import version
+
     import platformdirs
 
-    from .. import __version__
-
-    return platformdirs.user_data_path("footroom", appauthor=False) / f"sample-logbook-{__version__}"
+    return platformdirs.user_data_path("footroom", appauthor=False) / f"sample-logbook-{version('footroom')}"
 
 
 def prepare(logbook: Path) -> None:

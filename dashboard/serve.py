@@ -8,6 +8,7 @@ import logging
 import signal
 import socket
 import sys
+import threading
 from pathlib import Path
 
 from ..logger.errors import InputError
@@ -37,11 +38,21 @@ def serve_logbook(logbook: Path, host: str, port: int) -> None:
     print(f"Footroom shows {logbook} at http://{shown}:{port}/   (Ctrl-C ends it)", flush=True)
     # A shell that starts us in the background leaves Ctrl-C ignored: ask for it.
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    try:
-        server.serve_forever()
-    finally:
-        server.server_close()
-        print("Footroom ended.", file=sys.stderr, flush=True)
+    threading.Thread(target=_warm_up, daemon=True).start()
+    server.serve_forever()  # returns, with the server closed, on Ctrl-C
+    print("Footroom ended.", file=sys.stderr, flush=True)
+    raise KeyboardInterrupt
+
+
+def _warm_up() -> None:
+    """Import what the first page will need while the browser is still fetching scripts."""
+    import pyarrow.parquet  # noqa: F401
+    import tsdownsample  # noqa: F401
+
+    from ..analysis import comparison  # noqa: F401
+    from .figures.theme import drawn
+
+    drawn([{"type": "scatter", "x": [0], "y": [0]}, {"type": "bar", "x": [0], "y": [0]}], {}, 100)
 
 
 def check_address(host: str, port: int) -> None:

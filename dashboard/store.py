@@ -107,7 +107,8 @@ class Store:
     def _read_angles(self, session_id: str, path: Path, stamp: int, names: list[str]) -> None:
         import pyarrow.parquet as pq
 
-        table = pq.read_table(path, columns=names, memory_map=False)
+        with pq.ParquetFile(path) as file:  # read_table would bring in the data set machinery first: 0.4 s
+            table = file.read(columns=names)
         for name in names:
             kind = np.float64 if name == "time_s" else np.float32
             values = table.column(name).to_numpy().astype(kind, copy=False)

@@ -16,8 +16,8 @@ FONT = "Seravek, 'Gill Sans Nova', Ubuntu, Calibri, 'DejaVu Sans', 'Helvetica Ne
 # Lightness falls steadily, hue stays: readable with any colour vision and in grey. Text repeats what it says.
 SEQUENTIAL: tuple[str, ...] = ("#d5e4e3", "#93bcc0", "#45899a", "#123f4d")
 
-STILL: dict[str, Any] = {"displayModeBar": False, "scrollZoom": False, "doubleClick": False, "displaylogo": False}
-ZOOMABLE: dict[str, Any] = {
+STILL: Any = {"displayModeBar": False, "scrollZoom": False, "doubleClick": False, "displaylogo": False}
+ZOOMABLE: Any = {
     "displaylogo": False,
     "modeBarButtons": [["zoom2d", "pan2d", "zoomIn2d", "zoomOut2d", "autoScale2d"]],
     "scrollZoom": False,

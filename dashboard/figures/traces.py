@@ -18,7 +18,7 @@ from .theme import ACCENT, INK, SEQUENTIAL, axis, axis_title, drawn
 Floats = NDArray[np.floating[Any]]
 POINTS = 1500
 SHORTEST_GAP_S = 0.1
-PANEL_PX = 215
+PANEL_PX = 225
 STRIP_PX = 26
 TOP_PX, BOTTOM_PX = 8, 46
 TICK_STEPS_S = (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600)
@@ -122,7 +122,7 @@ def trace_figure(
         below = top * (1 - (row - 1) / len(names))
         last = row == len(names) + 1
         layout[f"yaxis{row}"] = axis(
-            domain=[below + (0 if last else 14 / plot_px), above - 14 / plot_px],
+            domain=[below + (0 if last else 10 / plot_px), above - 28 / plot_px],
             anchor=f"x{row}",
             range=[low, high],
             ticksuffix="°",
@@ -132,9 +132,9 @@ def trace_figure(
         layout[f"xaxis{row}"] = axis(
             **time_axis, anchor=f"y{row}", matches="x", ticks="outside", ticklen=4, showticklabels=last
         )
-        place = {"xref": "paper", "x": 0.006, "xanchor": "left", "yref": f"y{row} domain", "y": 0.985, "yanchor": "top"}
+        place = {"xref": "paper", "x": 0, "xanchor": "left", "yref": f"y{row} domain", "y": 1, "yanchor": "bottom"}
         text = {"text": f"<b>{escaped(titles.get(name, name))}</b>", "font": {"size": 13, "color": INK}}
-        annotations.append({**place, **text, "showarrow": False, "bgcolor": "rgba(255,255,255,0.82)"})
+        annotations.append({**place, **text, "showarrow": False})
     layout[f"xaxis{len(names) + 1}"]["title"] = axis_title("time in the recording [min:s]")
     places, labels = phase_labels(spans, window)
     strip = {"type": "scatter", "mode": "text", "xaxis": "x", "yaxis": "y", "textfont": {"size": 12}}
@@ -156,12 +156,12 @@ def time_ticks(window_s: tuple[float, float], most: int = 6) -> tuple[list[float
     step = next((one for one in TICK_STEPS_S if width / one <= most), TICK_STEPS_S[-1])
     first = math.ceil(window_s[0] / step - 1e-9)
     places = [round(step * count, 3) for count in range(first, math.floor(window_s[1] / step + 1e-9) + 1)]
-    if step >= 1:
-        return places, [clock(place) for place in places]
-    return places, [
-        f"{clock(math.floor(place))}{place % 1:.2f}".replace("0.", ".", 1) if place % 1 else clock(place)
-        for place in places
-    ]
+    return places, [_tick_words(place) for place in places]
+
+
+def _tick_words(place_s: float) -> str:
+    fraction = f"{place_s % 1:.2f}".rstrip("0").lstrip("0").rstrip(".")
+    return clock(math.floor(place_s)) + fraction
 
 
 def trace_height(panels: int) -> int:
