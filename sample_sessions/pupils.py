@@ -113,6 +113,6 @@ HERON = Pupil(
     },
     knee_out_deg=4.0,
     heel_up=True,
-    faults={1: Fault("turn", "right_shank", "near", after_s=70.0, lasts_s=0.8, turn_deg=(0.0, 13.0, 6.0))},
+    faults={1: Fault("turn", "right_shank", "near", after_s=100.0, lasts_s=0.8, turn_deg=(0.0, 13.0, 6.0))},
 )
 PUPILS: tuple[Pupil, ...] = (WREN, HERON)

@@ -63,12 +63,12 @@ def played_angles(evening: Evening, setup: str, side: Side, rate: float = LOOK_H
 
 
 def true_rooms(evening: Evening) -> list[TrueRoom]:
-    """Every set-up, side and motion of an evening."""
+    """Every set-up, side and motion of an evening whose range was checked."""
     rows = []
     for setup in evening.pupil.reach_cm:
         for side in evening.pupil.sides:
             angles = played_angles(evening, setup, side)
-            for motion in SHOWN_MOTIONS:
+            for motion in (m for m in SHOWN_MOTIONS if m in evening.held_deg[side]):
                 end = true_end(evening, side, motion)
                 room = end - toward_end(motion, angles)
                 share = float(np.mean(room < ZONE_DEG[motion]))
@@ -117,7 +117,8 @@ def difference_table(rows: list[TrueRoom] | None = None) -> str:
     """How median dorsiflexion room truly differed between set-ups, evening by evening, as a Markdown table."""
     rows = all_true_rooms() if rows is None else rows
     lines = ["| pupil | side | from -> to | mean [deg] | each evening [deg] |", "|---|---|---|---:|---|"]
-    for pupil, side in dict.fromkeys((row.pupil, row.side) for row in rows):
+    feet: dict[tuple[str, Side], None] = dict.fromkeys((row.pupil, row.side) for row in rows)
+    for pupil, side in feet:
         for setup_a, setup_b in (("near", "far"), ("far", "wide"), ("near", "wide")):
             found = true_differences(rows, setup_a, setup_b, pupil, side, "ankle_dorsiflexion")
             each = ", ".join(f"{value:+.1f}" for value in found)

@@ -15,7 +15,7 @@ from footroom.logger.virtual_clip import GRAVITY
 from footroom.sample_sessions import build
 from footroom.sample_sessions.clips import simulate
 from footroom.sample_sessions.evening import RANGE_PHASE, plan_evening
-from footroom.sample_sessions.example import write_example
+from footroom.sample_sessions.example import plan_example, write_example
 from footroom.sample_sessions.moves import COLUMN
 from footroom.sample_sessions.music import press_curve, routine
 from footroom.sample_sessions.pupils import HERON, ORDERS, PUPILS, SHOWN_MOTIONS, WREN
@@ -25,6 +25,7 @@ from footroom.sample_sessions.truth import (
     played_angles,
     toward_end,
     true_differences,
+    true_rooms,
     truth_table,
 )
 from scipy import stats
@@ -187,7 +188,7 @@ def test_the_dropped_clip_is_silent_for_twenty_seconds_where_the_readme_says():
 
 def test_the_turned_clip_shows_in_the_still_pose_at_the_end():
     """Gravity in the clip between first and last still pose: about 6 deg on the turned shank, little elsewhere."""
-    evening = plan_evening(HERON, 1, playing_s=90)
+    evening = plan_evening(HERON, 1, playing_s=110)
     clips = simulate(evening)
     first, last = (next(p for p in evening.phases() if p.name == name) for name in ("still", "end_still"))
     tilt = {}
@@ -257,3 +258,11 @@ def test_the_example_folder_is_what_the_script_writes(tmp_path):
         )
         assert one[0] == other[0]
         np.testing.assert_allclose(np.array(one[1:], float), np.array(other[1:], float), atol=2e-3)
+
+
+def test_the_readme_tells_the_truth_of_the_example_too():
+    (row,) = true_rooms(plan_example())
+    end, room = f"active end {row.active_end_deg:.1f} deg", f"median room {row.median_room_deg:.1f} deg"
+    told = f"{end}, {room}, share near end {row.share_near_end:.0%}."
+    assert (row.setup, row.motion) == ("practice", "ankle_dorsiflexion")
+    assert told in " ".join((HERE / "README.md").read_text(encoding="utf-8").split())
