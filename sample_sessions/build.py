@@ -26,7 +26,7 @@ def build(
 
     Raises LogbookError when no logbook can be made there.
     """
-    # numpy and pyarrow are slow to import; `footroom --help` must not wait for them
+    # what is slow to import (pyarrow) waits until there is something to make
     from ..logger.logbook import Logbook
     from .clips import as_stored, session, simulate
     from .evening import plan_evening
