@@ -21,6 +21,7 @@ SMALLEST_EXCURSION_DEG = 3.0  # below this a span holds no movement; ours
 SHORTEST_S = 0.3  # shorter excursions are knocks
 _UP, _DOWN = 0.5, 0.35  # an excursion starts above / ends below these fractions of the way from rest to the top
 _KNOWN_SHARE = 0.8
+_GAP_S = 1.0  # nobody goes back to rest and up again within it
 _NEAR_TOP_DEG = 0.5
 
 
@@ -93,7 +94,7 @@ def _with(repetition: Repetition, *, invalid: bool) -> Repetition:
 
 
 def _excursions(trace: NDArray[np.float64], dt: float) -> list[tuple[int, int]]:
-    """Index pairs [i, j) of the excursions in one span; NaN longer than 0.2 s ends one."""
+    """Index pairs [i, j) of the excursions in one span; more than a second not known ends one."""
     known = np.isfinite(trace)
     values = np.sort(trace[known])
     if values.size * dt < 2 * SHORTEST_S:
@@ -105,7 +106,7 @@ def _excursions(trace: NDArray[np.float64], dt: float) -> list[tuple[int, int]]:
     mark = np.zeros(trace.size, dtype=np.int8)
     mark[known & (trace > rest + _UP * (top - rest))] = 1
     mark[known & (trace < rest + _DOWN * (top - rest))] = -1
-    mark[_long_runs(~known, round(0.2 / dt))] = -1
+    mark[_long_runs(~known, round(_GAP_S / dt))] = -1
     latest = np.maximum.accumulate(np.where(mark != 0, np.arange(trace.size), 0))
     above = np.concatenate(([False], mark[latest] > 0, [False])).astype(np.int8)
     edges = np.diff(above)

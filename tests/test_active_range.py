@@ -146,6 +146,30 @@ def test_a_gap_inside_a_hold_costs_only_that_repetition():
     assert values == pytest.approx([16.0, 17.0], abs=0.01)
 
 
+@pytest.mark.parametrize(("gap_s", "count"), [(0.5, 1), (1.5, 2)])
+def test_a_short_gap_does_not_split_a_repetition_and_a_long_one_does(gap_s, count):
+    time, trace = lifts([15], hold_s=5.0)
+    trace[int(4.5 * RATE) : int((4.5 + gap_s) * RATE)] = np.nan
+    assert [rep.held_deg for rep in find_repetitions(time, trace, whole(time))] == pytest.approx([15.0] * count)
+
+
+def test_a_second_mostly_unknown_has_no_value():
+    time, trace = lifts([15, 16])
+    first = np.arange(trace.size) < 5.5 * RATE
+    trace[first & (np.arange(trace.size) % 2 == 0)] = np.nan
+    assert [rep.held_deg for rep in find_repetitions(time, trace, whole(time))] == pytest.approx([16.0])
+
+
+def test_the_end_counts_and_not_a_steadier_halt_on_the_way():
+    tremor = 16.0 + 0.8 * np.sin(2 * np.pi * 6 * np.arange(150) / RATE)
+    rest = np.full(200, -10.0)
+    trace = np.concatenate([rest, np.full(150, 12.0), tremor, rest])
+    time = np.arange(trace.size) / RATE
+    found = find_repetitions(time, trace, whole(time))
+    assert [rep.held_deg for rep in found] == pytest.approx([16.0], abs=0.3)
+    assert found[0].held
+
+
 @settings(max_examples=30, deadline=None)
 @given(shift=st.floats(-40, 40), ends=st.lists(st.floats(8, 30), min_size=3, max_size=6))
 def test_shifting_the_trace_shifts_the_end(shift, ends):
