@@ -110,19 +110,26 @@ def _clip_paths(folder: Path, plan: ImportPlan) -> list[Path]:
     root = folder.resolve()
     for index, clip in enumerate(plan.clips):
         place = _place(plan, "clip", index, "file")
-        outside = PureWindowsPath(clip.file).drive or PureWindowsPath(clip.file).root or "\0" in clip.file
         path = folder / clip.file.replace("\\", "/")
-        if outside or not path.resolve().is_relative_to(root):
-            raise place.error(f"the file {clip.file!r} lies outside the folder; copy it into the folder.")
-        if not path.is_file():
-            raise place.error(
-                f"there is no file {clip.file!r} in the folder{_near(folder, clip.file)}; correct the name."
-            )
-        for other in paths:
-            if other.samefile(path):
-                raise place.error(f"the file {clip.file!r} is named for two clips; every clip has a file of its own.")
+        try:
+            if _is_outside(clip.file) or not path.resolve().is_relative_to(root):
+                raise place.error(f"the file {clip.file!r} lies outside the folder; copy it into the folder.")
+            there = path.is_file()
+            again = there and any(other.samefile(path) for other in paths)
+        except OSError as error:  # a name the system cannot have
+            raise place.error(f"the file {clip.file!r} cannot be read ({error.strerror}); correct the name.") from error
+        if not there:
+            near = _near(folder, clip.file)
+            raise place.error(f"there is no file {clip.file!r} in the folder{near}; correct the name.")
+        if again:
+            raise place.error(f"the file {clip.file!r} is named for two clips; every clip has a file of its own.")
         paths.append(path)
     return paths
+
+
+def _is_outside(name: str) -> bool:
+    windows = PureWindowsPath(name)
+    return bool(windows.drive or windows.root or "\0" in name)
 
 
 def _near(folder: Path, name: str) -> str:

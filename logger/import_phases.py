@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, cast
 
 from .errors import InputError
-from .import_values import TomlPlace, build, choice, required, table, tables, text_value, warn_extra
+from .import_values import TomlPlace, build, choice, number, required, table, tables, text_value, warn_extra
 from .models import MOTIONS, PHASE_NAMES, SIDES, Clip, Phase, Setup, Side
 
 # Phases that happen on a set-up's pedals: they must say on which when there are several.
@@ -57,8 +57,8 @@ def _check_playing(top: TomlPlace, phases: list[Phase]) -> None:
         raise InputError(
             'there is no phase with name = "playing"; add when the playing began and ended.', path=top.path
         )
-    for number, (_, end, index) in enumerate(playing):
-        for start, _, later in playing[number + 1 :]:
+    for place, (_, end, index) in enumerate(playing):
+        for start, _, later in playing[place + 1 :]:
             sides = {phases[index].side, phases[later].side}
             if start < end and (None in sides or len(sides) == 1):
                 raise top.at("phase", later).error(
@@ -90,8 +90,7 @@ def read_typed_ranges(
 def _typed_angle(place: TomlPlace, key: str, value: object, warnings: list[str]) -> float:
     motion = key.removesuffix("_deg")
     most = _MOST_DEG.get(motion, _MOST_ELSE_DEG)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise place.error(f"{key} = {value!r} is no number; write degrees, such as {key} = 15.0.")
+    value = number(place, value)
     if not value > 0:
         raise place.error(
             f"{key} = {value:g}: a range that ends before neutral leaves no room to measure; write how far past "
@@ -106,4 +105,4 @@ def _typed_angle(place: TomlPlace, key: str, value: object, warnings: list[str])
                 "room counted from a lunge is too large."
             )
         )
-    return float(value)
+    return value

@@ -63,7 +63,7 @@ def read_import_toml(folder: Path, now: datetime) -> ImportPlan:
     text = _text(path)
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         reason, line = syntax_error(error)
         raise InputError(f"not valid TOML ({reason}); correct this line.", path=path, line=line) from error
     top = TomlPlace(path, TomlLines(text))

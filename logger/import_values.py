@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
+import math
 import types
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date, time
 from pathlib import Path
 from typing import Any, TypeVar, Union, get_args, get_origin
 
@@ -57,7 +60,7 @@ def text_value(place: TomlPlace, value: object) -> str:
     """`value` as text. Raises InputError."""
     if not isinstance(value, str):
         key = place.place[-1]
-        raise place.error(f'`{key}` must be text in quotes; write {key} = "{value}".')
+        raise place.error(f'`{key}` must be text in quotes; write {key} = "{_bare(value)}".')
     return value
 
 
@@ -67,13 +70,44 @@ def close_to(word: str, known: Iterable[str]) -> str:
     return f" (did you mean `{found[0]}`?)" if found else ""
 
 
+def number(place: TomlPlace, value: object) -> float:
+    """`value` as a number. Raises InputError (a number too large for floating point is none)."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        with contextlib.suppress(OverflowError):
+            return float(value)
+    key = place.place[-1]
+    raise place.error(f"`{key}` = {_short(value)} is no usable number; write it in digits, without quotes.")
+
+
+def plain(value: object) -> Any:
+    """An unknown value as JSON can keep it: dates, times and numbers that are none become text."""
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [plain(item) for item in value]
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, float) and not math.isfinite(value):
+        return str(value)
+    return value
+
+
+def _bare(value: object) -> str:
+    return _short(value).strip("\"'")
+
+
+def _short(value: object) -> str:
+    text = repr(value)
+    return text if len(text) <= 40 else f"{text[:37]}..."
+
+
 def keep_unknown(
     place: TomlPlace, data: dict[str, Any], known: Iterable[str], kept: dict[str, Any], warnings: list[str]
 ) -> None:
     known = list(known)
     for key, value in data.items():
         if key not in known:
-            kept[key] = value
+            kept[key] = plain(value)
             warnings.append(place.at(key).sentence(f"`{key}` is not known; it is kept{close_to(key, known)}."))
 
 
@@ -105,22 +139,25 @@ def choice(place: TomlPlace, what: str, value: str, known: Iterable[str], or_els
 
 def build(place: TomlPlace, model: type[_Model], values: dict[str, Any]) -> _Model:
     """The model of a table. Raises InputError naming the first value that cannot be used."""
+    checked: dict[str, Any] = {}
     for key, value in values.items():
         field = model.model_fields.get(key)
-        if field is not None and _is_number(field) and (isinstance(value, bool) or not isinstance(value, int | float)):
-            raise place.at(key).error(f"`{key}` = {value!r} is no number; write it in digits, without quotes.")
+        if field is None:
+            checked[key] = plain(value)
+        else:
+            checked[key] = number(place.at(key), value) if _is_number(field) else value
     try:
-        return model.model_validate(values)
+        return model.model_validate(checked)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         key = str(first["loc"][0]) if first["loc"] else ""
         field = model.model_fields.get(key)
         where = place.at(key) if key in values else place
         if field is not None and _is_number(field):
-            raise where.error(_out_of_bounds(key, float(values[key]), field)) from None
+            raise where.error(_out_of_bounds(key, checked[key], field)) from None
         if key not in values:
             raise where.error(f"`{key}` is missing; add it.") from None
-        raise where.error(f"`{key}` = {values[key]!r} cannot be used ({first['msg']}); correct it.") from None
+        raise where.error(f"`{key}` = {_short(values[key])} cannot be used ({first['msg']}); correct it.") from None
 
 
 def _is_number(field: FieldInfo) -> bool:

@@ -6,6 +6,7 @@ and kept (a later Footroom may know them); values that cannot be used are refuse
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import math
 import tomllib
@@ -96,7 +97,7 @@ def _parsed(path: Path) -> tuple[str, dict[str, Any]]:
         data = tomllib.loads(text)
     except UnicodeDecodeError as error:
         raise InputError("not UTF-8 text; save the file as UTF-8.", path=path) from error
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         reason, line = syntax_error(error)
         raise InputError(f"not valid TOML ({reason}); correct or remove this line.", path=path, line=line) from error
     check_version(data.get("schema_version"), f"{path}")
@@ -128,7 +129,10 @@ def _check_zones(zones: object, path: Path, lines: TomlLines) -> None:
 
 
 def _number(value: object, setting: Setting, name: str, path: Path, line: int | None) -> float:
-    number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else math.nan
+    number = math.nan
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        with contextlib.suppress(OverflowError):
+            number = float(value)
     if not setting.low <= number <= setting.high:
         raise InputError(
             f"`{name}` = {value!r} cannot be used; it is a number from {setting.low:g} to {setting.high:g} "

@@ -170,7 +170,7 @@ BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
         toml('id = "p01"', 'id = "p01"\nstature_cm = "170"'),
         TOML,
         3,
-        "`stature_cm` = '170' is no number; write it in digits",
+        "`stature_cm` = '170' is no usable number; write it in digits",
     ),
     "length true": (toml('id = "p01"', 'id = "p01"\nhip_width_cm = true'), TOML, 3, "`hip_width_cm` = True is no"),
     "length nan": (toml('id = "p01"', 'id = "p01"\nstature_cm = nan'), TOML, 3, "`stature_cm` = nan is outside"),
@@ -266,7 +266,7 @@ BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
     ),
     "phase without name": (toml('name = "playing"\n', ""), TOML, 29, r"\[\[phase\]\] has no `name`"),
     "phase without end": (toml("end_s = 19.0\n", ""), TOML, 29, "the phase playing has no `end_s`; add it"),
-    "phase time as text": (toml("end_s = 19.0", 'end_s = "19.0"'), TOML, 32, "`end_s` = '19.0' is no number"),
+    "phase time as text": (toml("end_s = 19.0", 'end_s = "19.0"'), TOML, 32, "`end_s` = '19.0' is no usable number"),
     "phase time infinite": (toml("end_s = 19.0", "end_s = inf"), TOML, 32, "`end_s` = inf is no usable number"),
     "phase ends first": (toml("end_s = 19.0", "end_s = 1.0"), TOML, 32, "ends at 1 s, not after its start at 2 s"),
     "phase outside": (
@@ -311,7 +311,7 @@ BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
         append('\n[range.right]\nankle_dorsiflexion_deg = "15"\n'),
         TOML,
         35,
-        "is no number; write degrees",
+        "is no usable number",
     ),
     # CSV files
     "empty file": (csv_bytes(lambda _: b""), CSV, 1, "the file is empty; it must begin with"),
@@ -406,6 +406,39 @@ def test_bad_input_is_refused_in_one_sentence_and_leaves_no_trace(
 
 def test_at_least_thirty_kinds_of_bad_input_are_tried() -> None:
     assert len(BAD) >= 30
+
+
+WEIRD = ['"\\u0000"', '"x"', "-1", "nan", "true", "[]", "{a = nan}", "[[1], 2026-01-01]", "07:32:00"]
+WEIRD += ["2026-11-20T18:30:00Z", "1" + "0" * 400, '"' + "y" * 5000 + '"']
+
+
+@pytest.mark.parametrize("weird", WEIRD, ids=lambda text: text[:12])
+def test_whatever_stands_in_import_toml_is_taken_or_refused_in_a_sentence(tmp_path: Path, weird: str) -> None:
+    clips = {"right_foot": turning_clip(4, 50), "right_shank": turning_clip(4, 50, seed=2)}
+    phases = [{"name": "still", "start_s": 0.0, "end_s": 1.0}, {"name": "playing", "start_s": 1.0, "end_s": 4.0}]
+    folder = small_folder(tmp_path / "folder", clips=clips, phases=phases)
+    append('setup = "usual"\nside = "right"\ntempo_bpm = 90\n[range.right]\nankle_dorsiflexion_deg = 15\n')(folder)
+    toml('id = "p01"', 'id = "p01"\nhip_width_cm = 17\nunknown = 1')(folder)
+    toml('name = "usual"', 'name = "usual"\nreach_cm = 60\nfootwear = "socks"')(folder)
+    path = folder / "import.toml"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    refused = 0
+    for index, line in enumerate(lines):
+        key, equals, _ = line.partition(" = ")
+        name = line.strip("[]")
+        spoilt = f"{key} = {weird}" if equals else f"{name} = {weird}" if line.startswith("[") else f"{weird} = 1"
+        path.write_text("\n".join([*lines[:index], spoilt, *lines[index + 1 :]]), encoding="utf-8")
+        logbook = tmp_path / f"L{index}"
+        try:
+            session_id = import_folder(folder, logbook)
+        except InputError as error:
+            refused += 1
+            assert "\n" not in str(error) and len(str(error)) < 6000 and str(error).endswith(".")
+            assert not logbook.exists()
+        else:
+            assert Logbook(logbook).session_ids() == [session_id]
+            shutil.rmtree(logbook)
+    assert refused > 10
 
 
 @pytest.mark.parametrize(
