@@ -7,6 +7,8 @@ import logging
 import os
 import re
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -802,6 +804,38 @@ def test_an_import_cut_off_anywhere_leaves_the_logbook_as_it_was(
         pytest.fail("the import never came to its end")
     assert nth > 15
     assert finished == 1 or isinstance(error, OSError)
+
+
+KILLED = """
+import os, sys
+from footroom.logger import files
+from footroom.logger.csv_import import import_folder
+left = int(sys.argv[3])
+def dying(function):
+    def call(*args):
+        global left
+        left -= 1
+        if left == 0:
+            os._exit(9)
+        return function(*args)
+    return call
+files.os.replace, files.os.fsync = dying(os.replace), dying(os.fsync)
+import_folder(sys.argv[1], sys.argv[2])
+"""
+
+
+@pytest.mark.parametrize("step", [2, 5, 8, 11, 14, 16])
+def test_a_process_killed_in_the_middle_leaves_a_logbook_that_works(good: Path, tmp_path: Path, step: int) -> None:
+    logbook = tmp_path / "L"
+    done = subprocess.run([sys.executable, "-c", KILLED, str(good), str(logbook), str(step)], capture_output=True)
+    assert done.returncode == 9, done.stderr.decode()
+    book = Logbook.open(logbook, create=True)
+    assert book.problems() == []
+    for session_id in book.session_ids():  # killed after the session was in place: then it is whole
+        assert step > 11 and len(book.read_clip(session_id, "right_shank").time_s) == 2000
+        book.delete_session(session_id)
+    assert import_folder(good, logbook) == "p01-2026-11-20"
+    assert not [path for path in logbook.rglob("*") if files.is_leftover(path)]
 
 
 def test_what_a_power_cut_left_is_invisible_and_goes_with_the_next_import(good: Path, tmp_path: Path) -> None:
