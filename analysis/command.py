@@ -1,18 +1,73 @@
-"""What `footroom compare` does; `dashboard.command` assembles the command and turns errors into exit statuses."""
+"""What `footroom analyze` and `footroom compare` do; `dashboard.command` assembles the command."""
 
 from __future__ import annotations
 
 import json as json_text
 import logging
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ..logger.errors import InputError
+from ..logger.errors import FootroomError, InputError
 from ..logger.logbook import Logbook
 from ..logger.models import Session
 
 log = logging.getLogger(__name__)
+
+
+SOME_FAILED = 1
+
+
+def analyze_command(logbook: Path, sessions: Sequence[str] = (), *, force: bool = False, jobs: int = 1) -> int:
+    """Analyse the named sessions, or all; one line each on stdout. Returns the exit status.
+
+    0: all done or unchanged; 1: some failed, each named on stderr, and the others are done. When none could be done
+    the error of the first is raised. Raises NotInLogbook before any work when a named session does not exist.
+    """
+    from rich.console import Console
+
+    from .pipeline import analyze_session, read_exposure
+
+    book = Logbook(logbook)
+    for name in sessions:
+        book.session_folder(name)
+    names = list(dict.fromkeys(sessions)) or book.session_ids()
+    failed: list[FootroomError] = []
+    problems = [] if sessions else book.problems()
+    for problem in problems:
+        log.error("%s", problem)
+    if not names and not problems:
+        raise InputError(
+            f"{logbook} holds no session yet; bring one in with `footroom import FOLDER --logbook {logbook}`."
+        )
+    console = Console(stderr=True, highlight=False)
+    done = 0
+    for number, name in enumerate(names, start=1):
+        try:
+            with console.status(f"Analysing {name} ({number} of {len(names)})"):
+                fresh = analyze_session(book, name, force=force, jobs=jobs)
+        except FootroomError as error:
+            failed.append(error)
+            if len(names) > 1:
+                log.error("%s: %s", name, error)
+            continue
+        done += 1
+        print(_line(name, fresh, read_exposure(book, name)), flush=True)
+    if failed and not done:
+        raise failed[0]
+    return SOME_FAILED if failed or problems else 0
+
+
+def _line(name: str, fresh: bool, exposure: dict[str, Any] | None) -> str:
+    """One line about an analysed session."""
+    quality = (exposure or {}).get("quality", {})
+    notes = [
+        f"{len(quality.get(key, []))} {word}"
+        for key, word in (("slips", "slip(s)"), ("gaps", "gap(s)"), ("withheld", "withheld"), ("messages", "note(s)"))
+        if quality.get(key)
+    ]
+    return f"{name}: {'analysed' if fresh else 'unchanged'}" + (f" - {', '.join(notes)}" if notes else "")
 
 
 def compare_command(logbook: Path, participant: str, json: bool = False) -> None:
@@ -22,6 +77,7 @@ def compare_command(logbook: Path, participant: str, json: bool = False) -> None
     Raises NotInLogbook for an unknown participant; InputError when there are not two set-ups, or nothing was analysed.
     """
     from .comparison import compare_participant
+    from .pipeline import read_exposure
 
     book = Logbook(logbook)
     sessions = [book.session(session_id) for session_id in book.session_ids(participant)]
@@ -29,7 +85,8 @@ def compare_command(logbook: Path, participant: str, json: bool = False) -> None
         book.participant(participant)
         raise InputError(f"{participant} has no session in {logbook} yet; bring one in with `footroom import`.")
     _need_two_setups(participant, sessions)
-    exposures = read_exposures(book, sessions)
+    found = [read_exposure(book, session.id) for session in sessions]
+    exposures = [exposure for exposure in found if exposure is not None]
     if not exposures:
         raise InputError(
             f"no session of {participant} in {logbook} is analysed yet; run `footroom analyze --logbook {logbook}`."
@@ -48,26 +105,6 @@ def compare_command(logbook: Path, participant: str, json: bool = False) -> None
     from .compare_table import print_comparisons
 
     print_comparisons(participant, rows, Console(file=sys.stdout, highlight=False))
-
-
-def read_exposures(book: Logbook, sessions: list[Session]) -> list[dict[str, Any]]:
-    """The parsed `derived/exposure.json` of the sessions that have one.
-
-    Raises InputError when a file is damaged: it names the file and the command that makes it anew.
-    """
-    found: list[dict[str, Any]] = []
-    for session in sessions:
-        path = book.derived_folder(session.id) / "exposure.json"
-        try:
-            data = json_text.loads(path.read_text(encoding="utf-8"))
-        except FileNotFoundError:
-            continue
-        except (OSError, ValueError) as error:
-            raise InputError(f"cannot be read; run `footroom analyze {session.id} --force`.", path=path) from error
-        if not isinstance(data, dict) or data.get("session") != session.id or not isinstance(data.get("setups"), dict):
-            raise InputError(f"is not complete; run `footroom analyze {session.id} --force`.", path=path)
-        found.append(data)
-    return found
 
 
 def _need_two_setups(participant: str, sessions: list[Session]) -> None:

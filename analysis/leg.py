@@ -22,7 +22,7 @@ from .timebase import Floats, Grid, Mask
 ANCHOR_S = 8.0
 """Width (Gaussian standard deviation) with which the tape corrects the thigh clip's heading [s]."""
 HEADING_TRUST_S = 240.0
-"""Without tape a single leg's azimuth is believed this long after a still pose [s] (ours: about 2 deg/min of drift)."""
+"""Without tape a single leg's azimuth is believed this long before and after a still pose [s] (ours)."""
 
 
 @dataclass
@@ -39,12 +39,12 @@ class LegAngles:
 
     misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
     by_tape : (n,) where the azimuth rests on tape measures.
-    since_still_s : (n,) time from the still pose that a tape-less azimuth rests on [s], inf without one.
+    from_still_s : (n,) time to the nearest still pose, which a tape-less azimuth rests on [s], inf without one.
     """
 
     columns: dict[str, Floats]
     by_tape: Mask
-    since_still_s: Floats
+    from_still_s: Floats
     misfit_m: dict[int, float] = field(default_factory=dict)
 
 
@@ -174,10 +174,10 @@ def _from_still_poses(
 ) -> Floats:
     """Heading correction that makes the thigh point straight ahead in each still pose [rad], linear between them.
 
-    NaN in stretches without a still pose. Notes the time since the last still pose in `out.since_still_s`.
+    NaN in stretches without a still pose. Notes the time to the nearest one in `out.from_still_s`.
     """
     correction = np.full(grid.n, np.nan)
-    out.since_still_s = np.full(grid.n, np.inf)
+    out.from_still_s = np.full(grid.n, np.inf)
     index = np.arange(grid.n)
     for number in np.unique(stretches[stretches >= 0]):
         here = stretches == number
@@ -189,7 +189,6 @@ def _from_still_poses(
                 values.append(float(np.angle(np.exp(-1j * clip_heading[use]).mean())))
         if at:
             correction[here] = np.interp(index[here], at, np.unwrap(values))
-            last = np.searchsorted(at, index[here], side="right") - 1
-            since = np.abs(index[here] - np.array(at)[np.maximum(last, 0)]) / grid.rate_hz
-            out.since_still_s[here] = since
+            nearest = np.min(np.abs(index[here][:, None] - np.array(at)), axis=1)
+            out.from_still_s[here] = nearest / grid.rate_hz
     return correction

@@ -16,6 +16,10 @@ from .timebase import Floats, Mask
 
 MIN_STRETCH_S = 5.0
 """A stretch between gaps shorter than this is not oriented: the filter needs seconds to find gravity [s]."""
+FILTER = {"restThGyr": 0.5, "restMinT": 2.0, "biasForgettingTime": 300.0}
+"""What differs from the filter's defaults: a slow range move must not pass for rest (2 deg/s would), and the bias of a
+worn clip changes slowly. On the physics leg (3 seeds, 6 clips, 13 min) this takes the RMS error of the bias from 0.061
+to about 0.016 deg/s, and with it the drift of headings."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +65,7 @@ def orient(acc: Floats, gyr: Floats, known: Mask, rate_hz: float) -> Track:
 def _filter(acc: Floats, gyr: Floats, rate_hz: float) -> tuple[Floats, Floats]:
     from vqf import offlineVQF
 
-    out = offlineVQF(np.ascontiguousarray(gyr), np.ascontiguousarray(acc), None, 1.0 / rate_hz)
+    out = offlineVQF(np.ascontiguousarray(gyr), np.ascontiguousarray(acc), None, 1.0 / rate_hz, FILTER)
     free = gyr - out["bias"]
     return _half_a_step_back(out["quat6D"], free, rate_hz), free
 

@@ -19,7 +19,7 @@ import pyarrow.parquet as pq
 
 from .. import __version__
 from ..logger import files
-from ..logger.errors import AnalysisError
+from ..logger.errors import AnalysisError, InputError
 from ..logger.logbook import Logbook
 from ..logger.models import Session
 from .calibration import phases_of
@@ -28,7 +28,7 @@ from .quality import Quality
 from .session_angles import SessionAngles, session_angles
 from .session_exposure import Ends, active_ends, end_as_json, end_from_json, session_exposure
 from .settings import Parameters, parameters_of
-from .tracks import read_tracks, session_grid
+from .tracks import read_tracks, session_timing
 
 ALGORITHM = 1
 """Raised with every change that alters results, so that old ones are computed again."""
@@ -60,8 +60,9 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         quality = Quality(messages=list(session.warnings))
         if not phases_of(session, "playing"):
             raise AnalysisError(f"session {session_id} has no playing phase, so there is nothing to add up.")
-        grid = session_grid(logbook, session, quality)
-        tracks = read_tracks(logbook, session, grid, jobs)
+        timing = session_timing(logbook, session, quality)
+        grid = timing.grid
+        tracks = read_tracks(logbook, session, timing, jobs)
         angles = session_angles(session, tracks, grid, quality)
         shifts = check_end(session, tracks, grid, quality)
         del tracks
@@ -86,15 +87,20 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
 
 
 def read_exposure(logbook: Logbook, session_id: str) -> dict[str, Any] | None:
-    """The stored exposure of a session, or None when it was not analysed yet (or its file is damaged)."""
+    """The stored exposure of a session, or None when it was not analysed yet.
+
+    Raises InputError when the file is damaged: it names the file and the command that makes it anew.
+    """
     path = logbook.derived_folder(session_id) / EXPOSURE
     try:
-        return json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         return None
-    except (ValueError, OSError) as error:
-        _log.warning("%s cannot be read (%s): run `footroom analyze --force`.", path, error)
-        return None
+    except (OSError, ValueError) as error:
+        raise InputError(f"cannot be read; run `footroom analyze {session_id} --force`.", path=path) from error
+    if not isinstance(data, dict) or data.get("session") != session_id or not isinstance(data.get("setups"), dict):
+        raise InputError(f"is not complete; run `footroom analyze {session_id} --force`.", path=path)
+    return data
 
 
 def _key_of(folder: Path) -> str | None:
@@ -123,7 +129,11 @@ def _earlier_ends(logbook: Logbook, session: Session) -> Ends:
     for other in logbook.sessions(session.participant.id):
         if other.id == session.id or other.recorded_at >= session.recorded_at:
             continue
-        stored = read_exposure(logbook, other.id) or {}
+        try:
+            stored = read_exposure(logbook, other.id) or {}
+        except InputError as error:
+            _log.warning("%s", error)
+            continue
         for side, by_motion in stored.get("ranges", {}).items():
             for motion, end in by_motion.items():
                 if end["source"] == "this session":

@@ -22,6 +22,8 @@ MISFIT_WARN_M = 0.04
 """A taped triangle that misses by more than this is doubted in words [m] (ours)."""
 MISFIT_REFUSE_M = 0.10
 """... and by more than this is not used [m] (ours)."""
+SPREAD_TRUST_S = 900.0
+"""Without tape the spread of two legs, which the pelvis' turning leaves alone, is believed this long [s] (ours)."""
 LEG_COLUMNS = (
     "ankle_dorsiflexion",
     "knee_flexion",
@@ -77,8 +79,9 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
         if "hip_horizontal_abduction" in leg.columns:
-            spread_parts[side] = leg.columns["hip_horizontal_abduction"].copy()
-            _withhold_stale_azimuth(leg, side, quality)
+            trusted = leg.by_tape | (leg.from_still_s <= SPREAD_TRUST_S)
+            spread_parts[side] = np.where(trusted, leg.columns["hip_horizontal_abduction"], np.nan)
+            _withhold_stale_azimuth(leg, session, side, grid, quality)
         out.by_tape[side] = leg.by_tape
         for name in LEG_COLUMNS:
             if name in leg.columns:
@@ -165,15 +168,16 @@ def _refuse_tape(leg: LegAngles, on_pedal: list[OnPedal], session: Session, side
     return dropped
 
 
-def _withhold_stale_azimuth(leg: LegAngles, side: Side, quality: Quality) -> None:
+def _withhold_stale_azimuth(leg: LegAngles, session: Session, side: Side, grid: Grid, quality: Quality) -> None:
     """Without tape, a single leg's sideways angles end when the heading is no longer known."""
-    stale = ~leg.by_tape & (leg.since_still_s > HEADING_TRUST_S)
+    stale = ~leg.by_tape & (leg.from_still_s > HEADING_TRUST_S)
+    playing = grid.mask([(p.start_s, p.end_s) for p in phases_of(session, "playing", side)])
     for name in ("hip_horizontal_abduction", "hip_adduction"):
-        lost = stale & np.isfinite(leg.columns[name])
+        lost = stale & playing & np.isfinite(leg.columns[name])
         leg.columns[name] = np.where(stale, np.nan, leg.columns[name])
         if lost.any():
             quality.withhold(
-                f"{side}_{name} later than {HEADING_TRUST_S / 60:.0f} min after a still pose",
+                f"{side}_{name} more than {HEADING_TRUST_S / 60:.0f} min from a still pose",
                 "without tape measures the heading drifts; type reach_cm and spacing_cm or repeat the still pose",
             )
 

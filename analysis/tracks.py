@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -12,7 +13,9 @@ import numpy as np
 
 from ..logger.logbook import Logbook
 from ..logger.models import Session
-from ..logger.recording import read_clip, read_times
+from ..logger.recording import read_clip
+from .calibration import phases_of
+from .clocks import Clock, RateSize, clocks, rate_size
 from .orientation import Track, orient
 from .quality import Quality
 from .timebase import Floats, Grid, common_grid, find_gaps, onto_grid
@@ -21,25 +24,56 @@ PARALLEL_FROM = 400_000
 """Fewer samples than this in all clips together are not worth a second process."""
 
 
-def session_grid(logbook: Logbook, session: Session, quality: Quality) -> Grid:
-    """The common grid of a session's clips; notes their gaps."""
-    times = {clip.name: read_times(logbook.clip_path(session.id, clip.name)) for clip in session.clips}
-    for name, stamps in times.items():
+RIGID_MOVES = {"foot": "knee_kicks", "shank": "thigh_lifts", "thigh": "thigh_lifts"}
+"""Moves that turn a segment and its upper neighbour as one: they show the offset between two clocks."""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """The common grid of a session and the clock of each clip against the first."""
+
+    grid: Grid
+    clocks: dict[str, Clock]
+
+
+def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timing:
+    """The common grid of a session's clips, on the first clip's clock; notes gaps and clocks that differ."""
+    times: dict[str, Floats] = {}
+    sizes: dict[str, RateSize] = {}
+    for clip in session.clips:
+        samples = read_clip(logbook.clip_path(session.id, clip.name))
+        times[clip.name] = samples.time_s
+        sizes[clip.name] = rate_size(samples.time_s, samples.gyr)
+        del samples
+    rigid = {
+        clip.name: [(p.start_s, p.end_s) for p in phases_of(session, RIGID_MOVES[clip.segment], clip.side)]
+        for clip in session.clips
+        if clip.segment in RIGID_MOVES
+    }
+    found = clocks(sizes, rigid)
+    for name, clock in found.items():
+        times[name] = clock.to_first(times[name])
         quality.gaps += [
-            {"clip": name, "start_s": round(start, 3), "end_s": round(end, 3)} for start, end in find_gaps(stamps)
+            {"clip": name, "start_s": round(start, 3), "end_s": round(end, 3)} for start, end in find_gaps(times[name])
         ]
-    return common_grid(times)
+        if clock.offset_s or clock.skew:
+            quality.say(
+                f"{name} ran on another clock: shifted by {clock.offset_s:+.3f} s and {1e6 * clock.skew:+.0f} ppm "
+                "to fit its neighbour's motion."
+            )
+    return Timing(common_grid(times), found)
 
 
-def read_tracks(logbook: Logbook, session: Session, grid: Grid, jobs: int = 1) -> dict[str, Track]:
+def read_tracks(logbook: Logbook, session: Session, timing: Timing, jobs: int = 1) -> dict[str, Track]:
     """Orientation of every clip of a session on the grid, {clip name: Track}.
 
     jobs : processes to share the clips among; one is used for short sessions whatever is asked.
     """
     paths = {clip.name: logbook.clip_path(session.id, clip.name) for clip in session.clips}
-    jobs = min(jobs, len(paths)) if grid.n * len(paths) >= PARALLEL_FROM else 1
+    jobs = min(jobs, len(paths)) if timing.grid.n * len(paths) >= PARALLEL_FROM else 1
     with _mapper(jobs) as mapped:
-        tracks = mapped(track_of, paths.values(), [grid] * len(paths))
+        clocks_in_order = [timing.clocks[name] for name in paths]
+        tracks = mapped(track_of, paths.values(), clocks_in_order, [timing.grid] * len(paths))
         return dict(zip(paths, tracks, strict=True))
 
 
@@ -56,11 +90,11 @@ def _mapper(jobs: int) -> Iterator:
             raise
 
 
-def track_of(path: Path, grid: Grid) -> Track:
+def track_of(path: Path, clock: Clock, grid: Grid) -> Track:
     """Read one clip, bring it onto the grid and orient it. Raises InputError where the file is damaged."""
     samples = read_clip(path)
     values: Floats = np.concatenate([samples.acc, samples.gyr], axis=1)
-    time_s = samples.time_s
+    time_s = clock.to_first(samples.time_s)
     del samples
     on_grid, known = onto_grid(time_s, values, grid)
     return orient(on_grid[:, :3], on_grid[:, 3:], known, grid.rate_hz)

@@ -97,7 +97,9 @@ def analyze(
     """Angles, and the time spent near the end of the active range."""
     from ..analysis.command import analyze_command
 
-    analyze_command(logbook, sessions or [], force=force, jobs=jobs)
+    status = analyze_command(logbook, sessions or [], force=force, jobs=jobs)
+    if status:
+        raise typer.Exit(status)
 
 
 @app.command()

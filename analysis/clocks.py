@@ -1,0 +1,161 @@
+"""Clips on separate clocks: offset and skew of each against the first, from the motion neighbours share.
+
+Neighbouring segments move together, so the sizes of their angular rates rise and fall together whatever the mounting.
+Windows of the recording are cross-correlated; the offset is read in moves that turn both segments as one (knee kicks,
+thigh lifts), the skew from all windows. A correction is made only where the evidence is clear and the effect matters:
+real joints move with small delays of their own, and clips that share a clock must be left alone.
+Legs are tied to each other only through a pelvis clip: their angles do not need a common clock to a few milliseconds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.signal import correlate
+from scipy.stats import theilslopes
+
+from ..logger.models import SEGMENTS
+from .timebase import Floats
+
+RATE_HZ = 50.0
+WINDOW_S = 20.0
+FINE_LAG_S = 0.6
+"""Lags searched around the coarse one [s]."""
+MATTERS_S = 0.015
+"""Smaller offsets, and smaller drifts over the whole recording, are left alone [s]."""
+LARGEST_SKEW = 1e-3
+"""A steeper drift is no clock."""
+CLEAR_CORRELATION = 0.6
+"""Windows in which two clips correlate less than this say nothing about their clocks."""
+
+
+@dataclass(frozen=True)
+class Clock:
+    """A clip's clock against the first clip's: first = t + offset_s + skew * (t - pivot_s)."""
+
+    offset_s: float = 0.0
+    skew: float = 0.0
+    pivot_s: float = 0.0
+
+    def to_first(self, time_s: Floats) -> Floats:
+        """Stamps of the clip on the first clip's clock [s]."""
+        if self.offset_s == 0.0 and self.skew == 0.0:
+            return time_s
+        return time_s + self.offset_s + self.skew * (time_s - self.pivot_s)
+
+
+@dataclass(frozen=True)
+class RateSize:
+    """Size of a clip's angular rate, (n,) at `RATE_HZ` from `start_s` on the clip's own clock [rad/s]."""
+
+    start_s: float
+    size: Floats
+
+
+def rate_size(time_s: Floats, gyr: Floats) -> RateSize:
+    """The size of the angular rate, evenly sampled. time_s : (n,) [s].   gyr : (n, 3) [rad/s]."""
+    size = np.linalg.norm(gyr, axis=1)
+    even = np.arange(time_s[0], time_s[-1], 1.0 / RATE_HZ)
+    area = np.concatenate([[0.0], np.cumsum(np.diff(time_s) * (size[1:] + size[:-1]) / 2)])
+    edges = np.concatenate([even, [even[-1] + 1.0 / RATE_HZ]])
+    return RateSize(float(time_s[0]), np.diff(np.interp(edges, time_s, area)) * RATE_HZ)
+
+
+def neighbours(names: Sequence[str]) -> list[tuple[str, str]]:
+    """Pairs (known, next) that lead from the first clip to every clip that a chain of neighbours reaches."""
+    links = [("pelvis", f"{side}_thigh") for side in ("right", "left")]
+    links += [(f"{s}_{a}", f"{s}_{b}") for s in ("right", "left") for a, b in (("thigh", "shank"), ("shank", "foot"))]
+    reached, path = {names[0]}, []
+    while True:
+        step = [(a, b) if a in reached else (b, a) for a, b in links if (a in reached) != (b in reached)]
+        step = [(a, b) for a, b in step if b in names]
+        if not step:
+            return path
+        path.append(step[0])
+        reached.add(step[0][1])
+
+
+def clocks(sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[float, float]]]) -> dict[str, Clock]:
+    """Clock of every clip against the first one.
+
+    sizes : rate sizes, first clip first.   rigid : {clip name: spans on the first clip's clock [s]} of moves that turn
+    the clip and its upper neighbour as one.
+    """
+    names = list(sizes)
+    found = {name: Clock() for name in names}
+    on_first = {names[0]: sizes[names[0]]}
+    for known, other in neighbours(names):
+        lower = min((known, other), key=lambda name: SEGMENTS.index(name.split("_")[-1]))
+        found[other] = _against(on_first[known], sizes[other], rigid.get(lower, ()))
+        on_first[other] = _moved(sizes[other], found[other])
+    return found
+
+
+def _moved(size: RateSize, clock: Clock) -> RateSize:
+    """A rate size brought onto the first clip's clock."""
+    stamps = clock.to_first(size.start_s + np.arange(len(size.size)) / RATE_HZ)
+    even = np.arange(stamps[0], stamps[-1], 1.0 / RATE_HZ)
+    return RateSize(float(stamps[0]), np.interp(even, stamps, size.size))
+
+
+def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, float]]) -> Clock:
+    """Clock of `other` against the first clip's, on which `known` is; no change where nothing clear shows one."""
+    start = known.start_s
+    a, b = known.size, other.size
+    coarse = _coarse_lag_s(a, b) + start - other.start_s
+    if abs(coarse) < FINE_LAG_S:
+        coarse = 0.0
+    at, lag, quality = _windows(a, b, other.start_s + coarse - start)
+    good = quality > CLEAR_CORRELATION
+    if good.sum() < 3:
+        return Clock(coarse, 0.0, other.start_s)
+    at, lag = at[good] + start, lag[good] + coarse
+    skew = 0.0
+    if good.sum() >= 6 and np.ptp(at) > 120.0:
+        slope, _, low, high = theilslopes(lag, at)
+        drifts = abs(slope) * len(a) / RATE_HZ > MATTERS_S and abs(slope) < LARGEST_SKEW
+        if drifts and (low > 0 or high < 0):
+            skew = float(slope)
+    level = lag - skew * (at - at[0])
+    inside = np.array([any(s - WINDOW_S / 2 < t < e + WINDOW_S / 2 for s, e in rigid) for t in at], dtype=bool)
+    offset = float(np.median(level[inside] if inside.any() else level))
+    if skew == 0.0 and (abs(offset) < MATTERS_S or (not inside.any() and coarse == 0.0)):
+        return Clock()
+    return Clock(offset, skew, float(at[0] - offset))
+
+
+def _coarse_lag_s(a: Floats, b: Floats) -> float:
+    """Shift of b's start after a's that lines the two up best, whole recordings, any lag [s]."""
+    a, b = (np.sqrt(v) - np.sqrt(v).mean() for v in (a, b))
+    match = correlate(a, b, mode="full", method="fft")
+    overlap = correlate(np.ones(len(a)), np.ones(len(b)), mode="full", method="fft")
+    match[overlap < 0.3 * min(len(a), len(b))] = 0.0
+    return float((int(np.argmax(match)) - (len(b) - 1)) / RATE_HZ)
+
+
+def _windows(a: Floats, b: Floats, shift_s: float) -> tuple[Floats, Floats, Floats]:
+    """Per window of a: its middle after a's start [s], how much later b must be shifted [s], and the correlation."""
+    size, reach = round(WINDOW_S * RATE_HZ), round(FINE_LAG_S * RATE_HZ)
+    whole = round(shift_s * RATE_HZ)
+    rest = shift_s - whole / RATE_HZ
+    at, lags, qualities = [], [], []
+    for low in range(0, len(a) - size + 1, size):
+        first = low - whole - reach
+        if first < 0 or first + size + 2 * reach > len(b):
+            continue
+        part, wide = a[low : low + size], b[first : first + size + 2 * reach]
+        part = part - part.mean()
+        views = np.lib.stride_tricks.sliding_window_view(wide, size)
+        spread = views.std(axis=1) * part.std() * size
+        match = ((views - views.mean(axis=1, keepdims=True)) @ part) / np.maximum(spread, 1e-12)
+        best = int(np.argmax(match))
+        if not 0 < best < 2 * reach or part.std() < 0.02:
+            continue
+        left, middle, right = match[best - 1 : best + 2]
+        fine = best + 0.5 * (left - right) / (left - 2 * middle + right)
+        at.append((low + size / 2) / RATE_HZ)
+        lags.append(-(fine - reach) / RATE_HZ - rest)
+        qualities.append(float(middle))
+    return np.array(at), np.array(lags), np.array(qualities)
