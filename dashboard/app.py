@@ -76,6 +76,7 @@ def create_app(logbook_path: Path | str) -> Dash:
     )
     app.layout = frame()
     _register(app, store)
+    setups.register(app, store)
     session.register(app, store)
     app.server.after_request(_stay_local)
     return app

@@ -12,9 +12,11 @@ from typing import Any
 
 from ..analysis.setups import variants
 from ..logger.models import Session
-from .wording import MOTION_WORDS
+from .wording import MOTION_WORDS, sentence
 
 SIDES = ("right", "left", "both")
+# Messages that hold for every session with these clips: how a figure is meant, not a doubt about it.
+STANDING_NOTES = ("thigh against the vertical", "takes the pelvis as square", "the legs touch at this end")
 
 
 @dataclass
@@ -177,7 +179,7 @@ def quality_level(exposure: Mapping[str, Any] | None) -> tuple[str, str]:
     quality = exposure.get("quality") or {}
     withheld = quality.get("withheld") or []
     if not any(figures for sides in exposure["setups"].values() for figures in sides.values()):
-        return "withheld", str(withheld[0].get("reason", "no figure is known")) if withheld else "no figure is known"
+        return "withheld", str(withheld[0].get("reason", "")) if withheld else "no figure is known"
     slips, gaps = quality.get("slips") or [], quality.get("gaps") or []
     why = []
     if slips:
@@ -186,12 +188,20 @@ def quality_level(exposure: Mapping[str, Any] | None) -> tuple[str, str]:
         why.append("parts of the recording are missing")
     if why:
         return "look at this", "; ".join(why)
-    messages = quality.get("messages") or []
-    if messages:
-        return "look at this", str(messages[0])
+    doubts, _ = doubts_and_notes(quality)
+    if doubts:
+        return "look at this", doubts[0]
     if withheld:
         return "good", "some figures withheld"
     return "good", ""
+
+
+def doubts_and_notes(quality: Mapping[str, Any]) -> tuple[list[str], list[str]]:
+    """The analysis' messages as (what makes figures less sure, what only says how they are meant)."""
+    messages = [sentence(str(message)) for message in quality.get("messages") or []]
+    notes = [sentence(str(note)) for note in quality.get("notes") or []]
+    standing = [message for message in messages if any(words in message for words in STANDING_NOTES)]
+    return [message for message in messages if message not in standing], standing + notes
 
 
 def session_setups(session: Session) -> dict[str, dict[str, Any]]:

@@ -6,7 +6,8 @@ Figures come in as `exposure.json` and the comparison's rows hold them (degrees,
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 CAUTION = (
@@ -45,6 +46,7 @@ GEOMETRY_WORDS: dict[str, tuple[str, str]] = {
     "snare_diameter_in": ("snare", "in"),
     "footwear": ("", ""),
 }
+VERDICTS = ("clear difference", "no clear difference", "not enough data")
 MINUS = "−"
 NBSP = "\N{NO-BREAK SPACE}"  # between a number and its unit
 
@@ -103,6 +105,12 @@ def clock(seconds: float) -> str:
 def counted(count: int, thing: str, things: str | None = None) -> str:
     """`1 session`, `2 sessions`."""
     return f"{count} {thing if count == 1 else things or thing + 's'}"
+
+
+def sentence(text: str) -> str:
+    """A message as a sentence: a capital first, clip names as words."""
+    words = re.sub(r"\b(right|left)_(foot|shank|thigh)\b", r"\1 \2", text.strip())
+    return words[:1].upper() + words[1:]
 
 
 def joint(side: str, motion: str) -> str:
@@ -183,6 +191,14 @@ def basis_sentence(row: Mapping[str, Any]) -> str:
         reason = reason[:1].upper() + reason[1:]
         parts.append(reason if reason.endswith((".", "!", "?")) else reason + ".")
     return " ".join(parts)
+
+
+def finding(rows: Sequence[Mapping[str, Any]], rooms: Mapping[str, float]) -> str:
+    """A card in one line: its strongest verdict and the median rooms, `no clear difference; median room near 22.0°`."""
+    verdicts = [row["verdict"] for row in rows]
+    strongest = next((one for one in VERDICTS if one in verdicts), None)
+    medians = ", ".join(f"{name} {degrees(room)}" for name, room in rooms.items())
+    return (f"{strongest}; " if strongest else "") + f"median room {medians}"
 
 
 def share_sentence(zone_deg: float, shares: Mapping[str, float | None]) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 from dash import dcc, html
 
 from ..store import Entry
-from ..summary import quality_level
+from ..summary import doubts_and_notes, quality_level
 from ..wording import MOTION_WORDS, clock, counted, degrees, minutes, motion_term, motion_title
 from .shell import table
 
@@ -50,7 +50,7 @@ def sessions_table(entries: Sequence[Entry]) -> html.Div:
     return table("Newest first.", ["Session", "Set-ups", "Playing", "Quality"], rows, "sessions")
 
 
-def quality_list(exposure: Mapping[str, Any]) -> html.Ul:
+def quality_list(exposure: Mapping[str, Any]) -> list[Any]:
     """Everything the analysis noticed in one session, each with its place and size."""
     quality = exposure.get("quality") or {}
     items: list[str] = []
@@ -67,10 +67,15 @@ def quality_list(exposure: Mapping[str, Any]) -> html.Ul:
             items.append(
                 f"The axis of the {_clip(name)} is not well determined: {share * 100:.0f} % of its motion is explained."
             )
-    items += [str(message) for message in quality.get("messages") or []]
-    if not items:
-        items = ["Nothing unusual was noticed."]
-    return html.Ul([html.Li(item) for item in items], className="plain-list")
+    doubts, notes = doubts_and_notes(quality)
+    items = [*items, *doubts] or ["Nothing unusual was noticed."]
+    return [
+        html.Ul([html.Li(item) for item in items], className="plain-list"),
+        *(
+            [html.H3("How figures are meant"), html.Ul([html.Li(note) for note in notes], className="plain-list")]
+            * bool(notes)
+        ),
+    ]
 
 
 def withheld_list(exposure: Mapping[str, Any]) -> html.Ul | html.P:

@@ -18,6 +18,7 @@ from ..store import Store, read_entry
 from ..summary import SIDES
 from ..wording import (
     MOTION_WORDS,
+    RANGE_SOURCE_WORDS,
     clock,
     degree_span,
     degrees,
@@ -86,7 +87,7 @@ def session_page(store: Store, session_id: str) -> Page:
         html.Section(
             [
                 html.H2("Quality"),
-                quality_list(entry.exposure),
+                *quality_list(entry.exposure),
                 html.H3("Withheld figures"),
                 withheld_list(entry.exposure),
                 _import_notes(session),
@@ -141,32 +142,55 @@ def _select(name: str, label: str, choices: list[dict[str, str]]) -> dmc.Select:
 
 
 def exposure_section(exposure: Mapping[str, Any]) -> html.Section:
-    """The figures of every set-up, side and motion of one session."""
-    rows: list[list[Any]] = []
-    order = list(MOTION_WORDS)
+    """The figures of one session: a table for each set-up, a row for each side and motion."""
+    tables: list[Any] = []
     for name, sides in exposure["setups"].items():
-        for side in SIDES:
-            motions = sides.get(side) or {}
-            for motion in sorted(motions, key=lambda one: order.index(one) if one in order else len(order)):
-                one = motions[motion]
-                rows.append(
-                    [
-                        f"{motion_title(side, motion)} · {name}",
-                        degrees(one.get("active_end_deg")),
-                        str(one.get("range_source") or "–"),
-                        f"{degrees(one.get('median_room_deg'))} ({degree_span(one.get('band_median_room_deg'))})",
-                        f"{percent(one.get('share_near_end'))} ({percent_span(one.get('band_near_end'))})",
-                        percent(one.get("share_past_end")),
-                        minutes(one.get("known_s")),
-                    ]
-                )
-    if not rows:
-        return html.Section(
-            [html.H2("Figures"), html.P("All figures of this session are withheld; the reasons stand above.")]
-        )
-    head = ["Motion and set-up", "End of range", "Range from", "Median room (95 % band)"]
-    head += ["Time in end zone (95 % band)", "Past the end", "Known playing"]
-    return html.Section([html.H2("Figures"), table("Per motion and set-up of this session.", head, rows, "wide")])
+        rows = _figure_rows(sides)
+        if rows:
+            head = ["Motion", "End of range", "Median room", "95 % band", "Time in end zone", "95 % band"]
+            head += ["Past the end", "Known playing"]
+            tables += [
+                html.H3(f"‘{name}’"),
+                table(f"With ‘{name}’. {_sources(sides)}", head, rows, "figures-of-session"),
+            ]
+    if not tables:
+        tables = [html.P("All figures of this session are withheld; the reasons stand above.")]
+    return html.Section([html.H2("Figures"), *tables])
+
+
+def _figure_rows(sides: Mapping[str, Any]) -> list[list[Any]]:
+    order = list(MOTION_WORDS)
+    rows: list[list[Any]] = []
+    for side in SIDES:
+        motions = sides.get(side) or {}
+        for motion in sorted(motions, key=lambda one: order.index(one) if one in order else len(order)):
+            one = motions[motion]
+            near = one.get("share_near_end")
+            rows.append(
+                [
+                    motion_title(side, motion),
+                    degrees(one.get("active_end_deg")),
+                    degrees(one.get("median_room_deg")),
+                    degree_span(one.get("band_median_room_deg")),
+                    "no end zone" if near is None else percent(near),
+                    percent_span(one.get("band_near_end")),
+                    percent(one.get("share_past_end")),
+                    minutes(one.get("known_s")),
+                ]
+            )
+    return rows
+
+
+def _sources(sides: Mapping[str, Any]) -> str:
+    """Where the ends of range are from: once when it is the same for all, else motion by motion."""
+    by_source: dict[str, list[str]] = {}
+    for side in SIDES:
+        for motion, one in (sides.get(side) or {}).items():
+            source = RANGE_SOURCE_WORDS.get(one.get("range_source"), "an unknown source")
+            by_source.setdefault(source, []).append(motion_title(side, motion))
+    if len(by_source) == 1:
+        return f"Ends of range are from {next(iter(by_source))}."
+    return " ".join(f"{'; '.join(names)}: end from {source}." for source, names in by_source.items())
 
 
 def setups_section(session: Session) -> html.Section:

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from dash import html
+from dash import MATCH, Dash, Input, Output, State, html, no_update
 
+from ...logger.errors import FootroomError
 from ..figures.room import room_figure, share_figure
 from ..store import Entry, Store
 from ..summary import Card, SetupFigures, cards, session_setups
@@ -16,6 +17,7 @@ from ..wording import (
     basis_sentence,
     degree_span,
     degrees,
+    finding,
     geometry,
     minutes,
     motion_term,
@@ -70,19 +72,17 @@ def setups_page(store: Store, search: str | None) -> Page:
     first = [card for card in found if card.primary] or found[:1]
     others = [card for card in found if card not in first]
     content: list[Any] = [head, in_short(first), setups_table(analysed), html.P(HOW_TO_READ, className="how")]
-    content.append(
-        html.Section([html.H2("What the set-ups are judged on"), *(card_block(card, True) for card in first)])
-    )
+    content.append(html.Section([html.H2("What the set-ups are judged on"), *(card_block(card) for card in first)]))
     if others:
-        grid = html.Div([card_block(card, False) for card in others], className="grid")
-        content.append(html.Section([html.H2("Also measured"), grid], className="others"))
+        rest = [html.H2("Also measured"), html.P("Open a line for its figure, numbers and reasons.", className="how")]
+        rest += [folded_card(participant, card) for card in others]
+        content.append(html.Section(rest, className="others"))
     return Page(f"Set-ups of {participant}", [*content, behind])
 
 
 def compared(entries: Sequence[Entry]) -> list[dict[str, Any]]:
     """Comparison rows of one participant's analysed sessions; none when there is nothing to compare."""
     from ...analysis.comparison import compare_participant
-    from ...logger.errors import FootroomError
 
     try:
         return compare_participant(
@@ -139,30 +139,64 @@ def setups_table(entries: Sequence[Entry]) -> html.Section:
     )
 
 
-def card_block(card: Card, large: bool) -> html.Article:
-    """One side and motion: verdicts in words, figures, the numbers as a table, and what they rest on."""
+def card_block(card: Card) -> html.Article:
+    """One side and motion that is judged on: verdicts in words, figures, the numbers, and what they rest on."""
     title = motion_title(card.side, card.motion)
-    setups = [asdict(one) for one in card.setups]
-    zone = card.zone_deg if card.has_zone else None
-    words = f"{title}: room while playing per set-up. The numbers are in the table below."
-    figures = [figure(room_figure(setups, zone), words)]
-    if large and card.has_zone:
-        figures.append(figure(share_figure(setups), f"{title}: share of playing time in the end zone per set-up."))
-    verdicts = (
-        html.Ul([html.Li(verdict_sentence(row)) for row in card.rows], className="verdicts") if card.rows else None
-    )
+    shown = [room_block(card)]
+    if card.has_zone:
+        setups = [asdict(one) for one in card.setups]
+        shown.append(figure(share_figure(setups), f"{title}: share of playing time in the end zone per set-up."))
     shares = {one.name: one.share_near_end for one in card.setups}
     return html.Article(
         [
             html.H3([title, html.Span(f" {motion_term(card.motion)}", className="term")]),
-            verdicts,
-            html.P(share_sentence(card.zone_deg, shares), className="consequence") if large and card.has_zone else None,
-            html.Div(figures, className="figures"),
-            figures_table(card.setups, large),
+            verdict_list(card),
+            html.P(share_sentence(card.zone_deg, shares), className="consequence") if card.has_zone else None,
+            html.Div(shown, className="figures"),
+            figures_table(card.setups, True),
             rests_on(card),
         ],
-        className="card large" if large else "card",
+        className="card large",
     )
+
+
+def folded_card(participant: str, card: Card) -> html.Details:
+    """Any other side and motion, folded to one line; its figure is drawn when it is opened for the first time."""
+    rooms = {one.name: one.median_room_deg for one in card.setups}
+    name = f"{participant}/{card.side}/{card.motion}"
+    return html.Details(
+        [
+            html.Summary(
+                [
+                    html.Strong(motion_title(card.side, card.motion)),
+                    html.Span(f" {motion_term(card.motion)} ", className="term"),
+                    html.Span(finding(card.rows, rooms), className="finding"),
+                ],
+                id={"type": "fold", "name": name},
+            ),
+            verdict_list(card),
+            html.Div(id={"type": "folded-figure", "name": name}, className="figures"),
+            figures_table(card.setups, False),
+            rests_on(card),
+        ],
+        className="fold",
+    )
+
+
+def room_block(card: Card) -> html.Figure:
+    """The figure of room of one card."""
+    setups = [asdict(one) for one in card.setups]
+    words = (
+        f"{motion_title(card.side, card.motion)}: room while playing per set-up. The numbers are in the table below."
+    )
+    return figure(room_figure(setups, card.zone_deg if card.has_zone else None), words)
+
+
+def verdict_list(card: Card) -> html.Ul | None:
+    """One sentence for each pair of set-ups."""
+    if not card.rows:
+        return None
+    return html.Ul([html.Li(verdict_sentence(row)) for row in card.rows], className="verdicts")
 
 
 def figures_table(setups: Sequence[SetupFigures], large: bool) -> html.Div:
@@ -207,3 +241,26 @@ def _rate(value: float | None) -> str:
 
 def _seconds(value: float | None) -> str:
     return "–" if value is None else f"{value:.1f} s"
+
+
+def register(app: Dash, store: Store) -> None:
+    """The callback of the page: draw the figure of a folded card once it is opened."""
+
+    @app.callback(
+        Output({"type": "folded-figure", "name": MATCH}, "children"),
+        Input({"type": "fold", "name": MATCH}, "n_clicks"),
+        State({"type": "fold", "name": MATCH}, "id"),
+        prevent_initial_call=True,
+    )
+    def unfold(clicks: int | None, name: dict[str, str]) -> Any:
+        if clicks != 1:
+            return no_update
+        participant, side, motion = name["name"].split("/")
+        try:
+            analysed = [entry for entry in store.entries(participant) if entry.exposure is not None]
+        except FootroomError:
+            return no_update
+        found = cards(
+            [entry.exposure for entry in analysed if entry.exposure], [entry.session for entry in analysed], []
+        )
+        return [room_block(card) for card in found if (card.side, card.motion) == (side, motion)]
