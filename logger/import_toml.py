@@ -65,7 +65,7 @@ def read_import_toml(folder: Path, now: datetime) -> ImportPlan:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         reason, line = syntax_error(error)
-        raise InputError(f"not valid TOML ({reason}); correct this line.", path=path, line=line) from error
+        raise InputError(f"not valid TOML ({reason}); correct it.", path=path, line=line) from error
     top = TomlPlace(path, TomlLines(text))
     warnings: list[str] = []
     kept: dict[str, Any] = {}

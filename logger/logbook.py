@@ -17,11 +17,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from filelock import FileLock, Timeout
-
 from . import files
-from .errors import AlreadyInLogbook, InputError, LogbookBusy, LogbookError, NotInLogbook
+from .errors import AlreadyInLogbook, InputError, LogbookError, NotInLogbook
 from .json_files import read_json, validated
+from .locks import lock_path, locked, writing
 from .models import Participant, Session, is_identifier
 from .new_logbook import check_place, some
 from .recording import ClipSamples, RawClip, read_clip, write_clip
@@ -150,7 +149,7 @@ class Logbook:
         names = [clip.name for clip in session.clips]
         if sorted(names) != sorted(recordings):
             raise InputError(f"samples of {', '.join(sorted(recordings))} do not fit the clips {', '.join(names)}.")
-        with self.adding(), self._writing():
+        with self.adding(), writing(self.path):
             known = self.session_of_source(session.source.get("sha256"))
             if known is not None:
                 raise AlreadyInLogbook(f"this recording is in {self.path} already, as session {known}.", known)
@@ -241,41 +240,14 @@ class Logbook:
                 files.remove_leftovers(folder)
             yield
 
-    @contextlib.contextmanager
-    def _locked(self, name: str, timeout_s: float, what: str) -> Iterator[None]:
-        path = self._lock_path(name)
-        with self._writing():
-            path.parent.mkdir(exist_ok=True)
-            lock = FileLock(path, timeout=timeout_s)
-            try:
-                lock.acquire()
-            except Timeout as error:
-                raise LogbookBusy(
-                    f"another Footroom is writing {what} in {self.path}; wait until it has finished and try again."
-                ) from error
-        try:
-            yield
-        finally:
-            lock.release()
+    def _locked(self, name: str, timeout_s: float, what: str) -> contextlib.AbstractContextManager[None]:
+        return locked(self.path, name, timeout_s, what)
 
     # Inside
-
-    @contextlib.contextmanager
-    def _writing(self) -> Iterator[None]:
-        try:
-            yield
-        except OSError as error:
-            reason = error.strerror or str(error)
-            raise LogbookError(
-                f"cannot write in {self.path} ({reason}); free the disk, make the folder writable or copy it elsewhere."
-            ) from error
 
     @property
     def _sessions(self) -> Path:
         return self.path / "sessions"
-
-    def _lock_path(self, name: str) -> Path:
-        return self.path / ".locks" / f"{name}.lock"
 
     def _participant_path(self, participant_id: str) -> Path:
         return self.path / "participants" / f"{participant_id}.json"
@@ -334,9 +306,9 @@ class Logbook:
             held.enter_context(self.adding())
             for session_id in session_ids:
                 held.enter_context(self._locked(session_id, 0.0, f"session {session_id}"))
-            held.enter_context(self._writing())
+            held.enter_context(writing(self.path))
             for session_id in session_ids:
                 files.remove_folder(self._sessions / session_id)
         for session_id in session_ids:
             with contextlib.suppress(OSError):  # an id is a trace of a person, too
-                self._lock_path(session_id).unlink(missing_ok=True)
+                lock_path(self.path, session_id).unlink(missing_ok=True)

@@ -40,7 +40,7 @@ def time_slip(time_s: Array) -> str | None:
         if step > 5e5:
             unit, divisor = "nanoseconds", 1e9
         return (
-            f"time_s steps by {step:g} from sample to sample, which looks like {unit}; divide it by {divisor:g} "
+            f"time_s steps by {step:g} from sample to sample, which looks like {unit}; divide it by {divisor:,.0f} "
             "so that it is in seconds"
         )
     return None

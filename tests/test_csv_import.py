@@ -132,7 +132,7 @@ TOML, CSV = "import.toml", FOOT
 BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
     # import.toml as a file
     "no import.toml": (remove("import.toml"), "", None, "holds no import.toml; write one"),
-    "toml syntax": (toml('id = "p01"', "id = p01"), TOML, 2, "not valid TOML .*correct this line"),
+    "toml syntax": (toml('id = "p01"', "id = p01"), TOML, 2, "not valid TOML .*correct it"),
     "toml key twice": (toml('id = "p01"', 'id = "p01"\nid = "p02"'), TOML, 3, "not valid TOML"),
     "toml cut short": (append('\nnote = "'), TOML, None, "not valid TOML"),
     "toml not UTF-8": (
@@ -197,8 +197,8 @@ BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
     "gravity taken out": (csv_scaled(acc=0.01), CSV, None, "has gravity been taken out"),
     "deg/s said to be rad/s": (csv_scaled(gyr=180 / np.pi), CSV, None, "looks like deg/s; write angular_rate"),
     "rad/s said to be deg/s": (toml('"rad/s"', '"deg/s"'), CSV, None, "looks like rad/s; write angular_rate"),
-    "time in milliseconds": (csv_scaled(time=1000), CSV, None, "looks like milliseconds; divide it by 1000"),
-    "time in microseconds": (csv_scaled(time=1e6), CSV, None, "looks like microseconds; divide it by 1e"),
+    "time in milliseconds": (csv_scaled(time=1000), CSV, None, "looks like milliseconds; divide it by 1,000"),
+    "time in microseconds": (csv_scaled(time=1e6), CSV, None, "looks like microseconds; divide it by 1,000,000 so"),
     # set-ups
     "no set-up": (drop_tables("setup"), TOML, None, r"there is no \[\[setup\]\]; add one"),
     "set-up in single brackets": (toml("[[setup]]", "[setup]"), TOML, 11, r"write \[\[setup\]\]"),
