@@ -122,7 +122,7 @@ def traces_section(session: Session, views: Mapping[str, Sequence[str]]) -> html
     return html.Section(
         [
             html.Div([html.H2("Over time"), html.Div([angle, part], className="choices")], className="page-head"),
-            html.P(how, className="how"),
+            html.P(how, className="how screen-only"),
             dcc.Store(id="trace-session", data=session.id),
             html.Figure([graph, html.Figcaption(words, className="visually-hidden")]),
         ]

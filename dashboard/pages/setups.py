@@ -143,7 +143,7 @@ def card_block(card: Card) -> html.Article:
     """One side and motion that is judged on: verdicts in words, figures, the numbers, and what they rest on."""
     title = motion_title(card.side, card.motion)
     shown = [room_block(card)]
-    if card.has_zone:
+    if any((one.band_near_end or (0, 0))[1] > 0 for one in card.setups):
         setups = [asdict(one) for one in card.setups]
         shown.append(figure(share_figure(setups), f"{title}: share of playing time in the end zone per set-up."))
     shares = {one.name: one.share_near_end for one in card.setups}
