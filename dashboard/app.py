@@ -12,7 +12,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from flask import Response
 
 from ..logger.errors import FootroomError
-from .pages import session, sessions, setups
+from .pages import session, session_traces, sessions, setups
 from .pages.people import chosen
 from .pages.shell import Page, navigation
 from .store import Store
@@ -77,7 +77,7 @@ def create_app(logbook_path: Path | str) -> Dash:
     app.layout = frame()
     _register(app, store)
     setups.register(app, store)
-    session.register(app, store)
+    session_traces.register(app, store)
     app.server.after_request(_stay_local)
     return app
 
@@ -171,8 +171,15 @@ def _register(app: Dash, store: Store) -> None:
             document.title = title ? title + ' · Footroom' : 'Footroom';
             if (window.footroomPath !== undefined && window.footroomPath !== location.pathname) {
                 window.scrollTo(0, 0);
-                const heading = document.querySelector('main h1');
-                if (heading) { heading.focus({preventScroll: true}); }
+                // The new heading may be drawn a moment later: follow it, unless the focus is elsewhere by then.
+                const follow = (tries, first) => {
+                    const heading = document.querySelector('main h1');
+                    if (heading && (first || document.activeElement === document.body)) {
+                        heading.focus({preventScroll: true});
+                    }
+                    if (tries > 0) { setTimeout(() => follow(tries - 1, false), 100); }
+                };
+                follow(10, true);
             }
             window.footroomPath = location.pathname;
             return window.dash_clientside.no_update;

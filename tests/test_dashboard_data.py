@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 from dashboard_logbook import figures, write_logbook, write_session
-from footroom.dashboard.pages.session import ends_of, part_window, zoomed_window
+from footroom.dashboard.pages.session_traces import ends_of, part_window, zoomed_window
 from footroom.dashboard.store import Store, read_entry
 from footroom.dashboard.summary import cards, quality_level, setup_figures
 from footroom.logger.errors import LogbookError, NotInLogbook
