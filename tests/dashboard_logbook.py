@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
-
 from footroom.logger.logbook import Logbook
 from footroom.logger.models import Clip, Participant, Phase, Session, Setup
 
@@ -31,7 +30,13 @@ def figures(motion: str, room: float, seed: int, seconds: float = 120.0) -> dict
     median = float(np.median(rooms))
     near = float((rooms < 5).mean())
     blocks = [
-        {"start_s": 60.0 * i, "end_s": 60.0 * i + 60, "known_s": 60.0, "median_room_deg": median, "share_near_end": near}
+        {
+            "start_s": 60.0 * i,
+            "end_s": 60.0 * i + 60,
+            "known_s": 60.0,
+            "median_room_deg": median,
+            "share_near_end": near,
+        }
         for i in range(2)
     ]
     return {
@@ -57,7 +62,13 @@ def figures(motion: str, room: float, seed: int, seconds: float = 120.0) -> dict
 
 
 def write_session(
-    logbook: Path, participant: str, number: int, *, analysed: bool = True, fault: bool = False, sides: tuple = ("right",)
+    logbook: Path,
+    participant: str,
+    number: int,
+    *,
+    analysed: bool = True,
+    fault: bool = False,
+    sides: tuple = ("right",),
 ) -> str:
     """One evening with three set-ups of 120 s; returns its id."""
     when = datetime(2026, 11, 3, 18, 30, tzinfo=UTC) + timedelta(days=7 * number)
