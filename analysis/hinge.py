@@ -82,10 +82,12 @@ def _between(a: Floats, b: Floats) -> float:
 
 
 def _tangents(axis: Floats) -> tuple[Floats, Floats]:
-    helper = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    first = np.cross(axis, helper)
-    first /= np.linalg.norm(first)
-    return first, np.cross(axis, first)
+    """Two unit vectors across a unit axis and each other (written out: `np.cross` is slow on single vectors)."""
+    x, y, z = axis.tolist()
+    first = np.array([0.0, z, -y]) if abs(x) < 0.6 else np.array([-z, 0.0, x])
+    first /= np.sqrt(first @ first)
+    u, v, w = first.tolist()
+    return first, np.array([y * w - z * v, z * u - x * w, x * v - y * u])
 
 
 def _search(g1: Floats, g2: Floats) -> _Fit:
