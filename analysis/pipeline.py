@@ -30,7 +30,7 @@ from .session_exposure import Ends, active_ends, end_as_json, end_from_json, ses
 from .settings import Parameters, parameters_of
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 1
+ALGORITHM = 2
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"

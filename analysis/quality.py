@@ -11,7 +11,8 @@ class Quality:
     """Findings of one session's analysis, gathered on the way.
 
     slips : {"clip", "time_s", "turn_deg"}.   axes : per clip {"method", "share_explained", ...}.
-    gaps : {"clip", "start_s", "end_s"}.   withheld : {"what", "reason"}.   messages : plain sentences.
+    gaps : {"clip", "start_s", "end_s"}.   withheld : {"what", "reason"}.   messages : doubts, in plain sentences.
+    notes : how figures are meant; nothing is wrong.
     end_checks : per clip how far the pose at the end is turned against the one at the start.
     """
 
@@ -21,11 +22,17 @@ class Quality:
     end_checks: list[dict[str, Any]] = field(default_factory=list)
     withheld: list[dict[str, str]] = field(default_factory=list)
     messages: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     def say(self, message: str) -> None:
         """Add a sentence once."""
         if message not in self.messages:
             self.messages.append(message)
+
+    def note(self, sentence: str) -> None:
+        """Add, once, a sentence about how figures are meant."""
+        if sentence not in self.notes:
+            self.notes.append(sentence)
 
     def withhold(self, what: str, reason: str) -> None:
         """Note that `what` cannot be known, and why."""

@@ -40,14 +40,14 @@ class SessionAngles:
 
     columns : {"right_ankle_dorsiflexion": (n,) deg, ..., "hip_spread": (n,) deg}; NaN where unknown.
     by_tape : {side: (n,)} where hip azimuth rests on tape measures.   assumed_ankle : sides whose ankle angle rests on
-    the footboard pitch.   has_pelvis : whether hip angles are against a pelvis clip.
+    the footboard pitch.   labels : {column: how it is meant}, where it is not the plain joint angle.
     """
 
     grid: Grid
     columns: dict[str, Floats]
     by_tape: dict[Side, Mask]
     assumed_ankle: set[Side]
-    has_pelvis: bool
+    labels: dict[str, str]
 
 
 def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SessionAngles:
@@ -55,9 +55,8 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
 
     tracks : orientation of each clip on the grid, {clip name: Track}.   quality : findings are added to it.
     """
-    out = SessionAngles(grid, {}, {}, set(), False)
+    out = SessionAngles(grid, {}, {}, set(), {})
     pelvis = _pelvis(session, tracks, grid, quality)
-    out.has_pelvis = pelvis is not None
     spread_parts: dict[Side, Floats] = {}
     for side in SIDES:
         worn = {clip.segment for clip in session.clips if clip.side == side}
@@ -88,18 +87,24 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
                 out.columns[f"{side}_{name}"] = leg.columns[name]
     if len(spread_parts) == 2:
         out.columns["hip_spread"] = spread_parts["right"] + spread_parts["left"]
-    _labels(session, out, quality)
+    _label(out, pelvis is not None, quality)
     return out
 
 
-def _labels(session: Session, out: SessionAngles, quality: Quality) -> None:
-    hips = [name for name in out.columns if "hip_flexion" in name]
-    if hips and not out.has_pelvis:
-        quality.say(
-            "Hip flexion is the thigh against the vertical: no pelvis clip was worn, the trunk is taken as upright."
-        )
-    if hips:
-        quality.say("A single leg's horizontal abduction takes the pelvis as square to the pedals.")
+def _label(out: SessionAngles, has_pelvis: bool, quality: Quality) -> None:
+    """Say of columns that rest on an assumption what they are."""
+    for side in SIDES:
+        if side in out.assumed_ankle:
+            out.labels[f"{side}_ankle_dorsiflexion"] = "assumed from the footboard pitch"
+        if f"{side}_hip_flexion" in out.columns:
+            if not has_pelvis:
+                out.labels[f"{side}_hip_flexion"] = "thigh-to-vertical"
+            for name in ("hip_horizontal_abduction", "hip_adduction"):
+                out.labels[f"{side}_{name}"] = "pelvis taken as square"
+    if "thigh-to-vertical" in out.labels.values():
+        quality.note("Hip flexion is thigh-to-vertical: no pelvis clip was worn, the trunk is taken as upright.")
+    if "pelvis taken as square" in out.labels.values():
+        quality.note("A single leg's sideways angle has the pelvis taken as square to the pedals.")
 
 
 def _pelvis(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SegmentAxes | None:

@@ -63,8 +63,9 @@ def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality:
                 quality.withhold(words(side, motion), reason or "its end is not known")
                 continue
             ends.setdefault(side, {})[motion] = end
+            tell = quality.note if end.contact or end.source == "norm" else quality.say
             for message in end.messages:
-                quality.say(f"{words(side, motion).capitalize()}: {message}.")
+                tell(f"{words(side, motion).capitalize()}: {message}.")
     if "hip_spread" in angles.columns:
         abduction = [ends.get(side, {}).get("hip_horizontal_abduction") for side in SIDES]
         spread = spread_end(*abduction)
@@ -117,6 +118,7 @@ def session_exposure(
                 if isinstance(figures, NotKnown):
                     quality.withhold(f"{words(side, motion)} on {setup.name!r}", figures.reason)
                 else:
+                    figures["label"] = angles.labels.get(angle_column(motion, side))
                     sides.setdefault(side, {})[motion] = figures
         out[setup.name] = sides
     return out

@@ -15,8 +15,6 @@ from ..logger.models import Session
 from .wording import MOTION_WORDS, sentence
 
 SIDES = ("right", "left", "both")
-# Messages that hold for every session with these clips: how a figure is meant, not a doubt about it.
-STANDING_NOTES = ("thigh against the vertical", "takes the pelvis as square", "the legs touch at this end")
 
 
 @dataclass
@@ -197,11 +195,9 @@ def quality_level(exposure: Mapping[str, Any] | None) -> tuple[str, str]:
 
 
 def doubts_and_notes(quality: Mapping[str, Any]) -> tuple[list[str], list[str]]:
-    """The analysis' messages as (what makes figures less sure, what only says how they are meant)."""
-    messages = [sentence(str(message)) for message in quality.get("messages") or []]
-    notes = [sentence(str(note)) for note in quality.get("notes") or []]
-    standing = [message for message in messages if any(words in message for words in STANDING_NOTES)]
-    return [message for message in messages if message not in standing], standing + notes
+    """What makes figures less sure, and what only says how they are meant, in sentences."""
+    doubts, notes = ([sentence(str(text)) for text in quality.get(key) or []] for key in ("messages", "notes"))
+    return doubts, notes
 
 
 def session_setups(session: Session) -> dict[str, dict[str, Any]]:
