@@ -46,11 +46,15 @@ CALM_S = 2.0
 
 @dataclass(frozen=True)
 class Poses:
-    """Where the person sat still: `start`, all still poses before playing ends; `last`, the last before playing."""
+    """Where the person sat still.
 
-    start: Mask
+    zero : (n,) all still poses, which give the long axes.   last : (n,) the last one before playing, where headings
+    start.   facing_ahead : spans of every pose with the legs straight ahead, the one at the end included.
+    """
+
+    zero: Mask
     last: Mask
-    spans: list[tuple[float, float]]
+    facing_ahead: list[tuple[float, float]]
 
 
 def phases_of(session: Session, name: str, side: Side | None = None) -> list[Phase]:
@@ -66,7 +70,8 @@ def still_poses(session: Session, grid: Grid, side: Side, quality: Quality) -> P
         return None
     playing = [p.start_s for p in phases_of(session, "playing", side)]
     before = [s for s in spans if not playing or s[0] < min(playing)] or spans[:1]
-    return Poses(grid.mask(spans), grid.mask(before[-1:]), spans)
+    at_end = [(p.start_s, p.end_s) for p in phases_of(session, "end_still", side)]
+    return Poses(grid.mask(spans), grid.mask(before[-1:]), sorted(spans + at_end))
 
 
 def align_leg(
@@ -92,7 +97,7 @@ def align_leg(
         checked = _checked(axis, name, clips[segment], quality)
         if checked is None:
             continue
-        up = _mean_up(worn[segment], poses.start)
+        up = _mean_up(worn[segment], poses.zero)
         if up is None:
             quality.withhold(name, "the clip was silent during the still pose, so its zero is unknown")
             continue

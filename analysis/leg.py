@@ -9,7 +9,8 @@ trusted.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import cast
 
 import numpy as np
 
@@ -27,10 +28,11 @@ HEADING_TRUST_S = 240.0
 
 @dataclass
 class OnPedal:
-    """Where the foot is on the pedal of one set-up: `mask` (n,) and the tape measures, if known."""
+    """Where the foot is on the pedal of one set-up: `mask` (n,), the tape measures, if known, and where it rests."""
 
     mask: Mask
     tape: Tape | None
+    resting: Mask
 
 
 @dataclass
@@ -68,7 +70,8 @@ def leg_angles(
         ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
         out.columns["ankle_dorsiflexion"] = _where_known(ankle, axes["shank"], axes["foot"])
     if "thigh" in axes and "shank" in axes:
-        _hip_and_knee(out, axes["thigh"], axes["shank"], side, grid, still, on_pedal, pelvis)
+        pitch = np.arcsin(np.clip(axes["foot"].x[:, 2], -1.0, 1.0)) if "foot" in axes else None
+        _hip_and_knee(out, axes["thigh"], axes["shank"], pitch, side, grid, still, on_pedal, pelvis)
     return out
 
 
@@ -91,6 +94,7 @@ def _hip_and_knee(
     out: LegAngles,
     thigh: SegmentAxes,
     shank: SegmentAxes,
+    foot_pitch: Floats | None,
     side: Side,
     grid: Grid,
     still: Sequence[Mask],
@@ -103,7 +107,9 @@ def _hip_and_knee(
     clip_heading = _outward(to_knee, side)
     twist = _wrapped(_outward(to_ankle, side) - clip_heading)
     known = thigh.known & shank.known
-    azimuth, corrected_twist = _azimuth(out, clip_heading, twist, to_knee, to_ankle, stretches, grid, still, on_pedal)
+    azimuth, corrected_twist = _azimuth(
+        out, clip_heading, twist, to_knee, to_ankle, foot_pitch, stretches, grid, still, on_pedal
+    )
     turn = azimuth - clip_heading
     sign = -1.0 if side == "right" else 1.0
     y_thigh = about_up(sign * turn, thigh.y)
@@ -143,6 +149,7 @@ def _azimuth(
     twist: Floats,
     to_knee: Floats,
     to_ankle: Floats,
+    foot_pitch: Floats | None,
     stretches: np.ndarray,
     grid: Grid,
     still: Sequence[Mask],
@@ -157,7 +164,7 @@ def _azimuth(
         if span.tape is None or not here.any():
             continue
         by_tape, better_twist, misfit = triangle_azimuth(
-            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, span.tape
+            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, *_on_board(span, foot_pitch, stretches)
         )
         out.misfit_m[index] = float(np.median(misfit[here]))
         away, extra = by_tape - clip_heading, better_twist - twist
@@ -167,6 +174,15 @@ def _azimuth(
         corrected_twist = np.where(here, twist + untwist, corrected_twist)
         out.by_tape |= here
     return clip_heading + correction, corrected_twist
+
+
+def _on_board(span: OnPedal, foot_pitch: Floats | None, stretches: np.ndarray) -> tuple[Tape, Floats | None]:
+    """The tape with the foot's own pitch at rest on the board, where it rested there, and the foot's pitch."""
+    tape = cast(Tape, span.tape)
+    resting = span.resting & (stretches >= 0)
+    if foot_pitch is None or not resting.any():
+        return tape, None
+    return replace(tape, rest_pitch_rad=float(np.nanmedian(foot_pitch[resting]))), foot_pitch
 
 
 def _from_still_poses(

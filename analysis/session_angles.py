@@ -72,9 +72,10 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
             for segment, alignment in alignments.items()
         }
         on_pedal = _on_pedal(session, side, grid, quality, with_thigh="thigh" in axes)
-        leg = leg_angles(axes, side, grid, [grid.mask([s]) for s in poses.spans], on_pedal, pelvis)
+        ahead = [grid.mask([span]) for span in poses.facing_ahead]
+        leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if _refuse_tape(leg, on_pedal, session, side, quality):
-            leg = leg_angles(axes, side, grid, [grid.mask([s]) for s in poses.spans], on_pedal, pelvis)
+            leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
         if "hip_horizontal_abduction" in leg.columns:
@@ -148,7 +149,12 @@ def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_t
         tape, reason = tape_of(session.participant, setup)
         if tape is None and with_thigh:
             quality.say(f"Without tape ({reason}) a thigh's sideways angle is only known against the last still pose.")
-        entries.append(OnPedal(grid.mask(spans), tape))
+        resting = [
+            (p.start_s, p.end_s)
+            for p in phases_of(session, "rest_on_pedal", side)
+            if session.setup_of(p).name == setup.name
+        ]
+        entries.append(OnPedal(grid.mask(spans), tape, grid.mask(resting)))
     return entries
 
 

@@ -33,6 +33,8 @@ class Tape:
     """Horizontal position of the ankle against the hip, and segment lengths, of one leg on one set-up [m].
 
     forward_m : hip to ankle straight ahead.   outward_m : hip to ankle to the outside.
+    ball_m, ankle_m : ankle centre ahead of the ball (along the sole) and above the sole.   splay_rad : of the foot.
+    rest_pitch_rad : of the foot on the board at rest, toes up.
     measured : whether every length was measured (else some come from stature).
     """
 
@@ -40,21 +42,29 @@ class Tape:
     outward_m: float
     thigh_m: float
     shank_m: float
+    ball_m: float
+    ankle_m: float
+    splay_rad: float
+    rest_pitch_rad: float
     measured: bool
 
-    @property
-    def base_m(self) -> float:
-        """Horizontal distance hip to ankle [m]."""
-        return float(np.hypot(self.forward_m, self.outward_m))
+    def ankle(self, foot_pitch_rad: Floats | None = None) -> tuple[Floats, Floats]:
+        """Horizontal distance [m] and direction (outward positive) [rad] from hip to ankle.
 
-    @property
-    def bearing_rad(self) -> float:
-        """Direction hip to ankle, outward positive [rad]."""
-        return float(np.arctan2(self.outward_m, self.forward_m))
+        foot_pitch_rad : (n,) pitch of the sole, toes up; None stands for the foot at rest. The foot turns about its
+        ball (or its heel: the difference is under a centimetre), which carries the ankle, high above, with it.
+        """
+        ahead = np.zeros(1)
+        if foot_pitch_rad is not None:
+            rest, now = self.rest_pitch_rad, foot_pitch_rad
+            ahead = self.ball_m * (np.cos(rest) - np.cos(now)) + self.ankle_m * (np.sin(rest) - np.sin(now))
+        forward = self.forward_m + ahead * np.cos(self.splay_rad)
+        outward = self.outward_m + ahead * np.sin(self.splay_rad)
+        return np.hypot(forward, outward), np.arctan2(outward, forward)
 
     @property
     def base_sd_m(self) -> float:
-        """Standard error of `base_m` [m]."""
+        """Standard error of the distance hip to ankle [m]."""
         return TAPE_SD_M if self.measured else ESTIMATED_SD_M
 
 
@@ -75,30 +85,34 @@ def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
                 return None, f"neither {name} nor stature_cm of {participant.id!r} is known"
             value, measured = share * participant.stature_cm, False
         lengths[name] = value / 100.0
-    splay = np.radians(setup.foot_splay_deg or 0.0)
+    splay = float(np.radians(setup.foot_splay_deg or 0.0))
+    pitch = float(np.radians(USUAL_PITCH_DEG if setup.footboard_pitch_deg is None else setup.footboard_pitch_deg))
+    ankle_m = (0.039 * participant.stature_cm + 2.5) / 100.0 if participant.stature_cm is not None else 0.095
+    ball_m = lengths["ball_to_ankle_cm"]
     ball_outward = setup.spacing_cm / 200.0 - lengths["hip_width_cm"] / 2.0
+    ball_ahead = ball_m * np.cos(pitch) + ankle_m * np.sin(pitch)  # the pitched foot tips the ankle back
     tape = Tape(
         forward_m=setup.reach_cm / 100.0,
-        outward_m=float(ball_outward - _ball_ahead_m(lengths, participant, setup) * np.sin(splay)),
+        outward_m=float(ball_outward - ball_ahead * np.sin(splay)),
         thigh_m=lengths["thigh_length_cm"],
         shank_m=lengths["shank_length_cm"],
+        ball_m=ball_m,
+        ankle_m=ankle_m,
+        splay_rad=splay,
+        rest_pitch_rad=pitch,
         measured=measured,
     )
     return tape, ""
 
 
-def _ball_ahead_m(lengths: dict[str, float], participant: Participant, setup: Setup) -> float:
-    """Horizontal distance from ankle centre to ball, foot on the board [m]: the pitched foot tips the ankle back."""
-    pitch = np.radians(setup.footboard_pitch_deg if setup.footboard_pitch_deg is not None else USUAL_PITCH_DEG)
-    ankle_cm = 0.039 * participant.stature_cm + 2.5 if participant.stature_cm is not None else 9.5
-    return float(lengths["ball_to_ankle_cm"] * np.cos(pitch) + ankle_cm / 100.0 * np.sin(pitch))
-
-
-def triangle_azimuth(thigh_m: Floats, shank_m: Floats, twist_rad: Floats, tape: Tape) -> tuple[Floats, Floats, Floats]:
+def triangle_azimuth(
+    thigh_m: Floats, shank_m: Floats, twist_rad: Floats, tape: Tape, foot_pitch_rad: Floats | None = None
+) -> tuple[Floats, Floats, Floats]:
     """Thigh azimuth that closes the horizontal triangle hip - knee - ankle.
 
     thigh_m, shank_m : (n,) horizontal lengths of the two segments, from gravity alone [m].
     twist_rad : (n,) how far the shank points outward of the thigh in the horizontal plane, from the heading tie [rad].
+    foot_pitch_rad : (n,) pitch of the sole, toes up [rad]; None where no foot clip is worn.
     Returns azimuth (outward positive) [rad], the twist after weighing it against the tape [rad], and by how much the
     triangle failed to close before that [m].
 
@@ -106,10 +120,11 @@ def triangle_azimuth(thigh_m: Floats, shank_m: Floats, twist_rad: Floats, tape: 
     the taped length by the gain that the errors of tape and twist allow (one linear least-squares step). The direction
     of the sum against the thigh then gives the azimuth.
     """
+    taped, bearing = tape.ankle(foot_pitch_rad)
     base = np.hypot(thigh_m + shank_m * np.cos(twist_rad), shank_m * np.sin(twist_rad))
     slope = -thigh_m * shank_m * np.sin(twist_rad) / np.maximum(base, 1e-6)
-    misfit = tape.base_m - base
+    misfit = taped - base
     gain = TWIST_SD_RAD**2 * slope / (TWIST_SD_RAD**2 * slope**2 + tape.base_sd_m**2)
     twist = twist_rad + np.clip(gain * misfit, -2 * TWIST_SD_RAD, 2 * TWIST_SD_RAD)
     lead = np.arctan2(shank_m * np.sin(twist), thigh_m + shank_m * np.cos(twist))
-    return tape.bearing_rad - lead, twist, misfit
+    return bearing - lead, twist, misfit

@@ -16,7 +16,7 @@ def azimuth_of(thigh, shank, twist, tape):
 
 
 def tape(forward, outward, thigh=0.42, shank=0.41, measured=True):
-    return Tape(forward, outward, thigh, shank, measured)
+    return Tape(forward, outward, thigh, shank, 0.13, 0.095, 0.0, 0.0, measured)
 
 
 # ---- by hand
@@ -119,8 +119,17 @@ def test_lengths_measured():
     assert found is not None and found.measured
     assert (found.forward_m, found.outward_m) == pytest.approx((0.44, 0.155))
     assert (found.thigh_m, found.shank_m) == pytest.approx((0.42, 0.41))
-    assert found.base_m == pytest.approx(np.hypot(0.44, 0.155))
-    assert np.degrees(found.bearing_rad) == pytest.approx(19.41, abs=0.01)
+    distance, bearing = found.ankle()
+    assert distance == pytest.approx(np.hypot(0.44, 0.155))
+    assert np.degrees(bearing) == pytest.approx(19.41, abs=0.01)
+
+
+def test_a_lifted_heel_carries_the_ankle_forward():
+    """Sole from level to 20 deg toes down about the ball: 13 cm (1 - cos 20) + 9.5 cm sin 20 = 0.78 + 3.25 = 4.03 cm."""
+    level = tape(0.40, 0.0)
+    distance, bearing = level.ankle(np.radians([0.0, -20.0]))
+    assert distance == pytest.approx([0.40, 0.4403], abs=1e-4)
+    assert bearing == pytest.approx([0.0, 0.0])
 
 
 def test_splay_brings_the_ankle_in_under_the_ball():
