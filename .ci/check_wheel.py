@@ -1,6 +1,6 @@
 """Every file of the package that is in git must be in the wheel, too.
 
-    python .ci/check_wheel.py CHECKOUT WHEEL
+python .ci/check_wheel.py CHECKOUT WHEEL
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """`make demo` as a newcomer runs it: it sets itself up, the page answers, Ctrl-C ends it.
 
-    python .ci/try_demo.py CHECKOUT
+python .ci/try_demo.py CHECKOUT
 """
 
 from __future__ import annotations
