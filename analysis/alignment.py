@@ -11,7 +11,7 @@ axes in the sensor frame come from
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -26,6 +26,8 @@ MIN_TURN_RAD = np.radians(8.0)
 """A move that turns less than this from end to end shows no axis [rad]."""
 FIRST_DIRECTION_SHARE = 0.35
 """A move's first direction is that of the first excursion larger than this share of its whole turn."""
+USUAL_REPETITIONS = 5
+"""Repetitions of a move in one phase, as guided."""
 
 
 @dataclass(frozen=True)
@@ -45,12 +47,15 @@ class Axis:
 
 @dataclass(frozen=True)
 class Alignment:
-    """A clip's segment frame in the sensor frame: columns x, y, z of `frame` (3, 3)."""
+    """A clip's segment frame in the sensor frame: columns x, y, z of `frame` (3, 3).
+
+    axis : where z comes from.   long_axis_method, long_axis_sd_deg : where y comes from, and its standard error [deg].
+    """
 
     frame: Floats
     axis: Axis
     long_axis_method: str
-    messages: list[str] = field(default_factory=list)
+    long_axis_sd_deg: float
 
 
 def unit(vector: Floats) -> Floats:
@@ -80,13 +85,17 @@ def main_axis(moves: Sequence[Floats], rate_hz: float, first_sign: int, method: 
         return None
     share = float(energy[-1] / energy.sum())
     sign = np.sign(np.dot(signs, turns))
-    return Axis(axis * (sign or 1.0) * first_sign, share, _axis_error_deg(share, len(moves), turns), method, sign != 0)
+    return Axis(axis * (sign or 1.0) * first_sign, share, _axis_error_deg(share, len(moves)), method, sign != 0)
 
 
-def _axis_error_deg(share: float, phases: int, turns: list[float]) -> float:
-    """Rough standard error of a main axis [deg]: cross rotation like noise, averaged over some five repetitions."""
+def _axis_error_deg(share: float, phases: int) -> float:
+    """Rough standard error of a main axis [deg].
+
+    Cross rotation differs from repetition to repetition and acts like noise: its share, one direction's half of it,
+    averaged over about `USUAL_REPETITIONS` a phase, of which one is spent on the mean.
+    """
     cross = np.sqrt(max(1.0 - share, 0.0) / max(share, 1e-9) / 2.0)
-    return float(np.degrees(np.arctan(cross)) / np.sqrt(5.0 * phases)) if turns else 90.0
+    return float(np.degrees(np.arctan(cross)) / np.sqrt(USUAL_REPETITIONS * phases - 1.0))
 
 
 def frame_from(long_axis: Floats, right_axis: Floats, keep: Literal["long", "right"] = "long") -> Floats:

@@ -7,7 +7,7 @@ nothing settles is refused: the angle could be upside down.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -29,6 +29,7 @@ from .hinge import find_hinge
 from .orientation import Track, up_in_sensor
 from .quality import Quality
 from .timebase import Floats, Grid, Mask
+from .uncertainty import SKIN_DRAG, TYPED_SLOPE_SD_DEG, pose_sd_deg
 
 # Moves that show a segment's right axis: (phase, sign of the first turn about it).
 RIGHT_AXIS_MOVES: dict[str, tuple[tuple[str, int], ...]] = {
@@ -48,11 +49,12 @@ CALM_S = 2.0
 class Poses:
     """Where the person sat still.
 
-    zero : (n,) all still poses, which give the long axes.   last : (n,) the last one before playing, where headings
-    start.   facing_ahead : spans of every pose with the legs straight ahead, the one at the end included.
+    zero : (n,) all still poses, which give the long axes.   repeats : each of them.   last : (n,) the last one before
+    playing, where headings start.   facing_ahead : spans of every pose with the legs straight ahead, the end included.
     """
 
     zero: Mask
+    repeats: list[Mask]
     last: Mask
     facing_ahead: list[tuple[float, float]]
 
@@ -71,7 +73,8 @@ def still_poses(session: Session, grid: Grid, side: Side, quality: Quality) -> P
     playing = [p.start_s for p in phases_of(session, "playing", side)]
     before = [s for s in spans if not playing or s[0] < min(playing)] or spans[:1]
     at_end = [(p.start_s, p.end_s) for p in phases_of(session, "end_still", side)]
-    return Poses(grid.mask(spans), grid.mask(before[-1:]), sorted(spans + at_end))
+    repeats = [grid.mask([span]) for span in spans]
+    return Poses(grid.mask(spans), repeats, grid.mask(before[-1:]), sorted(spans + at_end))
 
 
 def align_leg(
@@ -105,7 +108,8 @@ def align_leg(
             aligned = _thigh(session, side, worn[segment], grid, up, checked, quality)
         else:
             keep: Literal["long", "right"] = "right" if "hinge" in checked.method else "long"
-            aligned = _framed(up, checked, keep, "gravity in the still pose", name, quality)
+            spread = pose_sd_deg(segment, _ups(worn[segment], poses.repeats))
+            aligned = _framed(up, spread, checked, keep, "gravity in the still pose", name, quality)
         if aligned is not None:
             out[segment] = aligned
             quality.axes[name] = {
@@ -157,7 +161,8 @@ def _fill_by_hinge(
             continue
         if signs[segment] == 0 and (axes[other] is not None or signs[other] != 0):
             # The partner's sign is settled: the parts of both rates across the hinge must agree.
-            reference = axes[other].direction if axes[other] is not None else signs[other] * found[other].direction
+            known = axes[other]
+            reference = known.direction if known is not None else signs[other] * found[other].direction
             signs[segment] = _paired_sign(found[segment].direction, reference, worn[segment], worn[other], together)
         signed = signs[segment] != 0
         axes[segment] = replace(
@@ -214,11 +219,22 @@ def _mean_up(track: Track, still: Mask) -> Floats | None:
     return unit(up_in_sensor(track.quat[use]).mean(axis=0)) if use.any() else None
 
 
+def _ups(track: Track, poses: Sequence[Mask]) -> list[Floats]:
+    """Upward vertical in the sensor frame in each still pose where the clip was heard."""
+    return [up for pose in poses if (up := _mean_up(track, pose)) is not None]
+
+
 def _framed(
-    long_axis: Floats, axis: Axis, keep: Literal["long", "right"], method: str, name: str, quality: Quality
+    long_axis: Floats,
+    sd_deg: float,
+    axis: Axis,
+    keep: Literal["long", "right"],
+    method: str,
+    name: str,
+    quality: Quality,
 ) -> Alignment | None:
     try:
-        return Alignment(frame_from(long_axis, axis.direction, keep), axis, method)
+        return Alignment(frame_from(long_axis, axis.direction, keep), axis, method, sd_deg)
     except ValueError:
         quality.withhold(
             name, f"the axis from {axis.method} lies along the segment, not across it: is the clip swapped?"
@@ -243,12 +259,14 @@ def _thigh(
         first = moves[0][0].direction
         same = [a.direction * (np.sign(a.direction @ first) or 1.0) for a, _ in moves]
         long_axis = unit(np.sum([w * d for w, d in zip(weights, same, strict=True)], axis=0))
-        return _framed(long_axis, axis, "long", "hip rotation moves", name, quality)
+        sd = SKIN_DRAG * float(1.0 / np.sqrt(np.sum([1.0 / max(a.error_deg, 0.1) ** 2 for a, _ in moves])))
+        return _framed(long_axis, sd, axis, "long", "hip rotation moves", name, quality)
     slopes = {s.thigh_slope_deg for s in session.setups if s.thigh_slope_deg is not None}
     if slopes:
         slope = float(np.mean(list(slopes)))
         quality.say(f"{name}: long axis from the typed thigh slope of {slope:.0f} deg, good to about 3 deg.")
-        return _framed(tilted_long_axis(up, axis.direction, slope), axis, "right", "typed thigh slope", name, quality)
+        long_axis = tilted_long_axis(up, axis.direction, slope)
+        return _framed(long_axis, TYPED_SLOPE_SD_DEG, axis, "right", "typed thigh slope", name, quality)
     quality.withhold(
         f"{side} hip and knee",
         "the thigh's long axis is unknown: record the hip rotation moves or give thigh_slope_deg",

@@ -10,20 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import cast
 
 import numpy as np
 
 from ..logger.models import Side
 from .joint_angles import EARTH_TO_BODY, ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
-from .segments import SegmentAxes, about_up, heading_tie, joint_stretches, slow_heading
+from .segments import SegmentAxes, about_up, heading_tie, joint_stretches, slow, slow_heading
 from .tape import Tape, triangle_azimuth
 from .timebase import Floats, Grid, Mask
 
 ANCHOR_S = 8.0
 """Width (Gaussian standard deviation) with which the tape corrects the thigh clip's heading [s]."""
-HEADING_TRUST_S = 240.0
-"""Without tape a single leg's azimuth is believed this long before and after a still pose [s] (ours)."""
 
 
 @dataclass
@@ -40,13 +37,16 @@ class LegAngles:
     """Angle columns of one leg, {column without side: (n,) deg}, and what was found on the way.
 
     misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
-    by_tape : (n,) where the azimuth rests on tape measures.
+    by_tape : (n,) where the azimuth rests on tape measures.   on_pedal : (n,) where the foot is on the pedal.
     from_still_s : (n,) time to the nearest still pose, which a tape-less azimuth rests on [s], inf without one.
+    lean_rad : (n,) slow tilt of the shank against the vertical [rad]; empty where hip angles are not known.
     """
 
     columns: dict[str, Floats]
     by_tape: Mask
+    on_pedal: Mask
     from_still_s: Floats
+    lean_rad: Floats = field(default_factory=lambda: np.zeros(0))
     misfit_m: dict[int, float] = field(default_factory=dict)
 
 
@@ -64,7 +64,8 @@ def leg_angles(
     still : masks of the still poses, in time order.   on_pedal : one entry per set-up.
     pelvis : axes of the pelvis clip; only its tilt is used, its heading is taken as square.
     """
-    out = LegAngles({}, np.zeros(grid.n, dtype=bool), np.full(grid.n, np.inf))
+    nowhere = np.zeros(grid.n, dtype=bool)
+    out = LegAngles({}, nowhere, np.logical_or.reduce([nowhere, *(s.mask for s in on_pedal)]), np.full(grid.n, np.inf))
     if "foot" in axes and "shank" in axes:
         tie = heading_tie(axes["shank"], axes["foot"], grid)
         ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
@@ -107,6 +108,8 @@ def _hip_and_knee(
     clip_heading = _outward(to_knee, side)
     twist = _wrapped(_outward(to_ankle, side) - clip_heading)
     known = thigh.known & shank.known
+    lean = np.arccos(np.clip(shank.y[:, 2], -1.0, 1.0))
+    out.lean_rad = slow(lean, known.astype(np.float64), ANCHOR_S, grid.rate_hz)
     azimuth, corrected_twist = _azimuth(
         out, clip_heading, twist, to_knee, to_ankle, foot_pitch, stretches, grid, still, on_pedal
     )
@@ -117,7 +120,7 @@ def _hip_and_knee(
     knee = knee_flexion(y_thigh, y_shank)
     upright = _body(y_thigh), _body(y_shank)
     if pelvis is not None:
-        upright = tuple(_in_pelvis(vectors, pelvis) for vectors in upright)
+        upright = _in_pelvis(upright[0], pelvis), _in_pelvis(upright[1], pelvis)
         known = known & pelvis.known
     flexion, adduction, rotation = hip_angles(*upright, side)
     columns = {
@@ -163,8 +166,9 @@ def _azimuth(
         here = span.mask & (stretches >= 0)
         if span.tape is None or not here.any():
             continue
+        tape, pitch = _on_board(span, span.tape, foot_pitch, stretches)
         by_tape, better_twist, misfit = triangle_azimuth(
-            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, *_on_board(span, foot_pitch, stretches)
+            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, tape, pitch
         )
         out.misfit_m[index] = float(np.median(misfit[here]))
         away, extra = by_tape - clip_heading, better_twist - twist
@@ -176,9 +180,10 @@ def _azimuth(
     return clip_heading + correction, corrected_twist
 
 
-def _on_board(span: OnPedal, foot_pitch: Floats | None, stretches: np.ndarray) -> tuple[Tape, Floats | None]:
+def _on_board(
+    span: OnPedal, tape: Tape, foot_pitch: Floats | None, stretches: np.ndarray
+) -> tuple[Tape, Floats | None]:
     """The tape with the foot's own pitch at rest on the board, where it rested there, and the foot's pitch."""
-    tape = cast(Tape, span.tape)
     resting = span.resting & (stretches >= 0)
     if foot_pitch is None or not resting.any():
         return tape, None

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 BOTH = "both"
+UNCERTAINTY = "_uncertainty"
+"""Ending of the column in `derived/angles.parquet` that holds an angle's 95 % half-width [deg]."""
 
 
 @dataclass(frozen=True)

@@ -14,23 +14,24 @@ import logging
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from .. import __version__
 from ..logger import files
 from ..logger.errors import AnalysisError, InputError
 from ..logger.logbook import Logbook
 from ..logger.models import Session
 from .calibration import phases_of
 from .end_checks import check_end
+from .motions import UNCERTAINTY
 from .quality import Quality
 from .session_angles import SessionAngles, session_angles
 from .session_exposure import Ends, active_ends, end_as_json, end_from_json, session_exposure
 from .settings import Parameters, parameters_of
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 2
+ALGORITHM = 3
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -48,7 +49,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
     parameters = parameters_of(logbook.settings())
     earlier = _earlier_ends(logbook, session)
     versions = {
-        "footroom": __version__,
+        "footroom": importlib.metadata.version("footroom"),
         "algorithm": str(ALGORITHM),
         "vqf": importlib.metadata.version("vqf"),
     }
@@ -156,12 +157,21 @@ def _write_angles(path: Path, angles: SessionAngles, session_id: str) -> None:
     columns = {"time_s": pa.array(angles.grid.time_s)}
     for name, values in angles.columns.items():
         columns[name] = pa.array(values.astype("float32"))
+        sure = angles.uncertainty[name]
+        columns[f"{name}{UNCERTAINTY}"] = pa.array(
+            np.where(np.isfinite(values), sure, np.nan).round(2).astype("float32")
+        )
     fields = [
         pa.field(name, column.type, metadata={"unit": "s" if name == "time_s" else "deg"})
         for name, column in columns.items()
     ]
     schema = pa.schema(
-        fields, metadata={"session": session_id, "footroom": __version__, "rate_hz": str(angles.grid.rate_hz)}
+        fields,
+        metadata={
+            "session": session_id,
+            "footroom": importlib.metadata.version("footroom"),
+            "rate_hz": str(angles.grid.rate_hz),
+        },
     )
     with files.new_file(path) as temporary:
         pq.write_table(pa.table(list(columns.values()), schema=schema), temporary, compression="zstd")

@@ -10,20 +10,19 @@ import numpy as np
 from ..logger.models import SIDES, Session, Side
 from .alignment import SENSOR_AXES, Alignment, Axis, frame_from, unit
 from .calibration import align_leg, phases_of, still_poses
-from .leg import HEADING_TRUST_S, LegAngles, OnPedal, leg_angles
+from .leg import LegAngles, OnPedal, leg_angles
 from .orientation import Track, up_in_sensor
 from .quality import Quality
 from .segments import SegmentAxes, segment_axes
 from .tape import tape_of
 from .timebase import Floats, Grid, Mask
+from .uncertainty import POSE_SD_DEG, WITHHELD_FROM_DEG, Uncertainty, leg_uncertainty
 
 PEDAL_PHASES = ("rest_on_pedal", "playing", "lift_test")
 MISFIT_WARN_M = 0.04
 """A taped triangle that misses by more than this is doubted in words [m] (ours)."""
 MISFIT_REFUSE_M = 0.10
 """... and by more than this is not used [m] (ours)."""
-SPREAD_TRUST_S = 900.0
-"""Without tape the spread of two legs, which the pelvis' turning leaves alone, is believed this long [s] (ours)."""
 LEG_COLUMNS = (
     "ankle_dorsiflexion",
     "knee_flexion",
@@ -39,12 +38,14 @@ class SessionAngles:
     """Angles of a session on the common grid.
 
     columns : {"right_ankle_dorsiflexion": (n,) deg, ..., "hip_spread": (n,) deg}; NaN where unknown.
+    uncertainty : 95 % half-width of each column, {column: (n,) deg}.
     by_tape : {side: (n,)} where hip azimuth rests on tape measures.   assumed_ankle : sides whose ankle angle rests on
     the footboard pitch.   labels : {column: how it is meant}, where it is not the plain joint angle.
     """
 
     grid: Grid
     columns: dict[str, Floats]
+    uncertainty: dict[str, Floats]
     by_tape: dict[Side, Mask]
     assumed_ankle: set[Side]
     labels: dict[str, str]
@@ -55,9 +56,9 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
 
     tracks : orientation of each clip on the grid, {clip name: Track}.   quality : findings are added to it.
     """
-    out = SessionAngles(grid, {}, {}, set(), {})
+    out = SessionAngles(grid, {}, {}, {}, set(), {})
     pelvis = _pelvis(session, tracks, grid, quality)
-    spread_parts: dict[Side, Floats] = {}
+    spread_parts: dict[Side, tuple[Floats, Floats]] = {}
     for side in SIDES:
         worn = {clip.segment for clip in session.clips if clip.side == side}
         if not worn:
@@ -78,16 +79,17 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
             leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
+        sure = leg_uncertainty(leg, alignments, _all_measured(on_pedal), side in out.assumed_ankle)
         if "hip_horizontal_abduction" in leg.columns:
-            trusted = leg.by_tape | (leg.from_still_s <= SPREAD_TRUST_S)
-            spread_parts[side] = np.where(trusted, leg.columns["hip_horizontal_abduction"], np.nan)
-            _withhold_stale_azimuth(leg, session, side, grid, quality)
+            spread_parts[side] = (leg.columns["hip_horizontal_abduction"], sure.azimuth_alone)
+            _withhold_unsure_azimuth(leg, sure, session, side, grid, quality)
         out.by_tape[side] = leg.by_tape
         for name in LEG_COLUMNS:
             if name in leg.columns:
                 out.columns[f"{side}_{name}"] = leg.columns[name]
+                out.uncertainty[f"{side}_{name}"] = sure.columns[name]
     if len(spread_parts) == 2:
-        out.columns["hip_spread"] = spread_parts["right"] + spread_parts["left"]
+        _spread(out, spread_parts["right"], spread_parts["left"])
     _label(out, pelvis is not None, quality)
     return out
 
@@ -133,7 +135,7 @@ def _pelvis(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: 
         "error_deg": axis.error_deg,
         "long_axis": "gravity",
     }
-    return segment_axes(track, Alignment(frame, axis, "gravity in the still pose"), still)
+    return segment_axes(track, Alignment(frame, axis, "gravity in the still pose", POSE_SD_DEG["pelvis"]), still)
 
 
 def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_thigh: bool) -> list[OnPedal]:
@@ -179,18 +181,32 @@ def _refuse_tape(leg: LegAngles, on_pedal: list[OnPedal], session: Session, side
     return dropped
 
 
-def _withhold_stale_azimuth(leg: LegAngles, session: Session, side: Side, grid: Grid, quality: Quality) -> None:
-    """Without tape, a single leg's sideways angles end when the heading is no longer known."""
-    stale = ~leg.by_tape & (leg.from_still_s > HEADING_TRUST_S)
+def _withhold_unsure_azimuth(
+    leg: LegAngles, sure: Uncertainty, session: Session, side: Side, grid: Grid, quality: Quality
+) -> None:
+    """A single leg's sideways angles end where they are less sure than `WITHHELD_FROM_DEG`."""
     playing = grid.mask([(p.start_s, p.end_s) for p in phases_of(session, "playing", side)])
     for name in ("hip_horizontal_abduction", "hip_adduction"):
-        lost = stale & playing & np.isfinite(leg.columns[name])
-        leg.columns[name] = np.where(stale, np.nan, leg.columns[name])
+        unsure = sure.columns[name] > WITHHELD_FROM_DEG
+        lost = unsure & playing & np.isfinite(leg.columns[name])
+        leg.columns[name] = np.where(unsure, np.nan, leg.columns[name])
         if lost.any():
             quality.withhold(
-                f"{side}_{name} more than {HEADING_TRUST_S / 60:.0f} min from a still pose",
-                "without tape measures the heading drifts; type reach_cm and spacing_cm or repeat the still pose",
+                f"{side}_{name} for {lost.sum() / grid.rate_hz:.0f} s of playing",
+                f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg without tape measures: give reach_cm and "
+                "spacing_cm, or repeat the still pose right before playing",
             )
+
+
+def _all_measured(on_pedal: list[OnPedal]) -> bool:
+    return all(span.tape.measured for span in on_pedal if span.tape is not None)
+
+
+def _spread(out: SessionAngles, right: tuple[Floats, Floats], left: tuple[Floats, Floats]) -> None:
+    """Hip spread of two legs, which the pelvis' turning leaves alone; unknown where it is too unsure."""
+    sure = np.hypot(right[1], left[1])
+    out.columns["hip_spread"] = np.where(sure > WITHHELD_FROM_DEG, np.nan, right[0] + left[0])
+    out.uncertainty["hip_spread"] = sure
 
 
 def _assumed_ankle(

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..analysis.motions import UNCERTAINTY
 from ..logger.errors import FootroomError
 from ..logger.logbook import Logbook
 from ..logger.models import Session
@@ -89,7 +90,8 @@ class Store:
         path = self._angles_path(session_id)
         if not path.exists():
             return []
-        return [name for name in pq.read_schema(path).names if name != "time_s"]
+        names = pq.read_schema(path).names
+        return [name for name in names if name != "time_s" and not name.endswith(UNCERTAINTY)]
 
     def angles(self, session_id: str, columns: Sequence[str]) -> tuple[Floats, dict[str, Floats]]:
         """Time (n,) [s] and the columns asked for, each (n,) [deg], NaN where unknown."""
