@@ -25,6 +25,8 @@ FINE_LAG_S = 0.6
 """Lags searched around the coarse one [s]."""
 MATTERS_S = 0.015
 """Smaller offsets, and smaller drifts over the whole recording, are left alone [s]."""
+CLEARER_BY = 0.2
+"""Another shift than the stated one must correlate by this much better."""
 LARGEST_SKEW = 1e-3
 """A steeper drift is no clock."""
 CLEAR_CORRELATION = 0.6
@@ -104,13 +106,13 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
     """Clock of `other` against the first clip's, on which `known` is; no change where nothing clear shows one."""
     start = known.start_s
     a, b = known.size, other.size
-    coarse = _coarse_lag_s(a, b) + start - other.start_s
+    coarse = _coarse_lag_s(a, b, other.start_s - start) + start - other.start_s
     if abs(coarse) < FINE_LAG_S:
         coarse = 0.0
     at, lag, quality = _windows(a, b, other.start_s + coarse - start)
     good = quality > CLEAR_CORRELATION
     if good.sum() < 3:
-        return Clock(coarse, 0.0, other.start_s)
+        return Clock()
     at, lag = at[good] + start, lag[good] + coarse
     skew = 0.0
     if good.sum() >= 6 and np.ptp(at) > 120.0:
@@ -126,13 +128,21 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
     return Clock(offset, skew, float(at[0] - offset))
 
 
-def _coarse_lag_s(a: Floats, b: Floats) -> float:
-    """Shift of b's start after a's that lines the two up best, whole recordings, any lag [s]."""
+def _coarse_lag_s(a: Floats, b: Floats, stated_s: float) -> float:
+    """Shift of b's start after a's that lines the two whole recordings up [s]: the stated one unless another is clear."""
     a, b = (np.sqrt(v) - np.sqrt(v).mean() for v in (a, b))
     match = correlate(a, b, mode="full", method="fft")
     overlap = correlate(np.ones(len(a)), np.ones(len(b)), mode="full", method="fft")
-    match[overlap < 0.3 * min(len(a), len(b))] = 0.0
-    return float((int(np.argmax(match)) - (len(b) - 1)) / RATE_HZ)
+    match[overlap < 0.5 * min(len(a), len(b))] = -np.inf
+    match /= len(a) ** 0.5 * len(b) ** 0.5 * max(float(a.std() * b.std()), 1e-12)
+    zero = len(b) - 1
+    stated = zero + round(stated_s * RATE_HZ)
+    reach = round(FINE_LAG_S * RATE_HZ)
+    near = match[max(stated - reach, 0) : stated + reach + 1]
+    as_stated = float(near.max()) if near.size else -np.inf
+    best = int(np.argmax(match))
+    clear = match[best] > CLEAR_CORRELATION and match[best] > as_stated + CLEARER_BY
+    return (best - zero) / RATE_HZ if clear else stated_s
 
 
 def _windows(a: Floats, b: Floats, shift_s: float) -> tuple[Floats, Floats, Floats]:
