@@ -100,8 +100,8 @@ def turned(record, rotation):
 def mirrored(record):
     """What a clip on the other leg measures when the person is mirrored through the sagittal plane.
 
-    With the sensor's own z axis mirrored too (to stay right-handed): D = diag(1, 1, -1); acceleration is a polar vector,
-    D acc; angular rate an axial one, -D gyr.
+    With the sensor's own z axis mirrored too (to stay right-handed), D = diag(1, 1, -1): acceleration is a polar
+    vector, D acc; angular rate an axial one, -D gyr.
     """
     return replace(record, acc=record.acc * [1.0, 1.0, -1.0], gyr=record.gyr * [-1.0, -1.0, 1.0])
 

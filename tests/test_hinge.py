@@ -126,7 +126,7 @@ def _hinge_angle(grid, tracks, hinge, signs):
     for track, axis, sign in zip(tracks, (hinge.first, hinge.second), signs, strict=True):
         up = up_in_sensor(track.quat)[still].mean(axis=0)
         frame = frame_from(up, sign * axis.direction, "right")
-        axes.append(segment_axes(track, Alignment(frame, axis, "still"), still))
+        axes.append(segment_axes(track, Alignment(frame, axis, "still", 1.0), still))
     return ankle_dorsiflexion(axes[0], axes[1], heading_tie(axes[0], axes[1], grid))
 
 

@@ -242,7 +242,7 @@ def test_headings_are_zeroed_in_the_still_pose():
     track = Track(quat, np.zeros((20, 3)), known, np.zeros(20, dtype=np.int32), 100.0)
     frame = mount.inv().as_matrix()
     nothing = Axis(frame[:, 2], 1.0, 0.0, "made up")
-    axes = segment_axes(track, Alignment(frame, nothing, "made up"), known)
+    axes = segment_axes(track, Alignment(frame, nothing, "made up", 1.0), known)
     assert np.allclose(axes.x, [1.0, 0.0, 0.0])
     assert np.allclose(axes.y, [0.0, 0.0, 1.0])
     assert np.allclose(axes.z, [0.0, -1.0, 0.0])
