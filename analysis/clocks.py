@@ -129,7 +129,7 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
 
 
 def _coarse_lag_s(a: Floats, b: Floats, stated_s: float) -> float:
-    """Shift of b's start after a's that lines the two whole recordings up [s]: the stated one unless another is clear."""
+    """Shift of b after a that lines the whole recordings up [s]: the stated one unless another is clear."""
     a, b = (np.sqrt(v) - np.sqrt(v).mean() for v in (a, b))
     match = correlate(a, b, mode="full", method="fft")
     overlap = correlate(np.ones(len(a)), np.ones(len(b)), mode="full", method="fft")
