@@ -29,9 +29,10 @@ from .quality import Quality
 from .session_angles import SessionAngles, session_angles
 from .session_exposure import Ends, active_ends, end_as_json, end_from_json, session_exposure
 from .settings import Parameters, parameters_of
+from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 3
+ALGORITHM = 4
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -64,8 +65,9 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         timing = session_timing(logbook, session, quality)
         grid = timing.grid
         tracks = read_tracks(logbook, session, timing, jobs)
-        angles = session_angles(session, tracks, grid, quality)
+        tracks = without_slips(session, tracks, grid, quality)
         shifts = check_end(session, tracks, grid, quality)
+        angles = session_angles(session, tracks, grid, quality)
         del tracks
         ends = active_ends(session, angles, earlier, quality)
         setups = session_exposure(session, angles, ends, parameters, shifts, quality)
