@@ -17,6 +17,7 @@ from .segments import SegmentAxes, segment_axes
 from .tape import tape_of
 from .timebase import Floats, Grid, Mask
 from .uncertainty import POSE_SD_DEG, WITHHELD_FROM_DEG, Uncertainty, leg_uncertainty
+from .wearing import swapped_clips
 
 PEDAL_PHASES = ("rest_on_pedal", "playing", "lift_test")
 MISFIT_WARN_M = 0.04
@@ -66,6 +67,8 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
         poses = still_poses(session, grid, side, quality)
         if poses is None:
             quality.withhold(f"{side} leg", "no still pose was recorded, so no angle has a zero")
+            continue
+        if swapped_clips(session, side, tracks, grid, quality):
             continue
         alignments = align_leg(session, side, tracks, grid, poses, quality)
         axes = {

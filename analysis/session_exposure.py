@@ -17,6 +17,10 @@ from .offset_band import offset_band
 from .quality import Quality
 from .session_angles import SessionAngles
 from .settings import Parameters
+from .timebase import Floats
+
+WRONG_WAY_DEG = 8.0
+"""A range phase that goes this far the other way, and twice as far as the right way, was another move [deg] (ours)."""
 
 Ends = dict[str, dict[str, ActiveEnd]]
 """{side or "both": {motion: end}}"""
@@ -52,7 +56,14 @@ def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality:
             spans = [(p.start_s, p.end_s) for p in phases_of(session, phase, side)] if phase else []
             assumed = side in angles.assumed_ankle and motion.startswith("ankle")
             if spans and not assumed:
-                check = measure_active_end(time_s, toward_end(motion, column), spans)
+                trace = toward_end(motion, column)
+                right_way = [span for span in spans if not _wrong_way(trace[angles.grid.slice(*span)])]
+                if len(right_way) < len(spans):
+                    quality.say(
+                        f"{words(side, motion).capitalize()}: in the range phase the joint moved the other way, so it "
+                        "was not used; check the phase's name and side, or repeat it."
+                    )
+                check = measure_active_end(time_s, trace, right_way) if right_way else None
             end, reason = choose_active_end(
                 motion,
                 check=check,
@@ -72,6 +83,16 @@ def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality:
         if spread is not None:
             ends[BOTH] = {"hip_spread": spread}
     return ends
+
+
+def _wrong_way(trace_deg: Floats) -> bool:
+    """Whether a range phase moved mostly away from the end it is named for: (n,) trace, positive toward the end."""
+    known = trace_deg[np.isfinite(trace_deg)]
+    if len(known) < 2:
+        return False
+    start = float(np.median(known[: max(len(known) // 50, 1)]))
+    low, high = (float(v) - start for v in np.percentile(known, (2, 98)))
+    return -low > WRONG_WAY_DEG and -low > 2.0 * high
 
 
 def session_exposure(
