@@ -21,12 +21,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
-from analysed import session_of  # noqa: E402
-from footroom.analysis.orientation import orient  # noqa: E402
-from footroom.analysis.quality import Quality  # noqa: E402
-from footroom.analysis.session_angles import session_angles  # noqa: E402
-from footroom.analysis.timebase import common_grid, onto_grid  # noqa: E402
-from physics_leg import SKIN_WOBBLE_DEG, Person, PhysicsParameters, SetupScript, Strokes, simulate  # noqa: E402
+from analysed import session_of
+from footroom.analysis.orientation import orient
+from footroom.analysis.quality import Quality
+from footroom.analysis.session_angles import session_angles
+from footroom.analysis.timebase import common_grid, onto_grid
+from physics_leg import SKIN_WOBBLE_DEG, Person, PhysicsParameters, SetupScript, Strokes, simulate
 
 HEEL_DOWN = Strokes(amplitude_deg=(3.0, 9.0), small_share=0.0)
 HEEL_UP = Strokes(amplitude_deg=(10.0, 25.0), small_share=0.0)
@@ -95,7 +95,8 @@ def measured(job):
         if known.any():
             e = error[known]
             drift = abs(np.nanmean(error[half:]) - np.nanmean(error[:half])) if known[half:].any() else np.nan
-            numbers = (np.mean(e**2), np.mean(np.abs(e) <= sure[known]), np.mean(sure[known]), 1 - known.mean(), drift)
+            covered = np.mean(np.abs(e) <= sure[known])
+            numbers = (np.mean(e**2), covered, np.mean(sure[known]), 1 - known.mean(), drift)
         else:
             numbers = (np.nan, np.nan, np.nan, 1.0, np.nan)
         out.append((human, case, joint, *numbers))
