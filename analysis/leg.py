@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..logger.models import Side
-from .joint_angles import EARTH_TO_BODY, ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
+from .joint_angles import ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
 from .segments import SegmentAxes, about_up, heading_tie, joint_stretches, slow, slow_heading
 from .tape import Tape, triangle_azimuth
 from .timebase import Floats, Grid, Mask
@@ -135,7 +135,7 @@ def _hip_and_knee(
 
 
 def _body(vectors: Floats) -> Floats:
-    return vectors @ EARTH_TO_BODY.T
+    return np.column_stack([vectors[:, 0], vectors[:, 2], -vectors[:, 1]])  # EARTH_TO_BODY by components
 
 
 def _in_pelvis(vectors: Floats, pelvis: SegmentAxes) -> Floats:

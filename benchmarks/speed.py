@@ -23,14 +23,14 @@ FILTER = """
 import sys, time
 import numpy as np
 from vqf import offlineVQF
-spent = 0.0
+wall = spent = 0.0
 for path in sys.argv[1:]:
     data = np.load(path)
     acc, gyr = np.ascontiguousarray(data[:, :3]), np.ascontiguousarray(data[:, 3:])
-    start = time.perf_counter()
+    start, begun = time.perf_counter(), time.process_time()
     offlineVQF(gyr, acc, None, 1 / 200.0)
-    spent += time.perf_counter() - start
-print(spent)
+    wall, spent = wall + time.perf_counter() - start, spent + time.process_time() - begun
+print(wall, spent)
 """
 
 
@@ -48,25 +48,30 @@ def pinned(cores):
 
 
 def watched(command, cores):
-    """Run a command; (wall time [s], peak resident memory of it and its children [MB])."""
+    """Run a command; (wall time [s], processor time [s], peak resident memory [MB]) of it and its children."""
     start = time.perf_counter()
     process = pinned(cores)(command, stdout=subprocess.DEVNULL)
-    peak = 0
+    peak, spent = 0, {}
     while process.poll() is None:
-        try:
-            family = [process, *process.children(recursive=True)]
-            peak = max(peak, sum(p.memory_info().rss for p in family if p.is_running()))
-        except psutil.NoSuchProcess:
-            pass
-        time.sleep(0.01)
+        resident = 0
+        for p in [process, *process.children(recursive=True)]:
+            try:
+                resident += p.memory_info().rss
+                spent[p.pid] = sum(p.cpu_times()[:2])
+            except psutil.Error:  # it has just ended
+                continue
+        peak = max(peak, resident)
+        time.sleep(0.05)
     if process.returncode != 0:
         raise SystemExit(f"{' '.join(command)} ended with {process.returncode}")
-    return time.perf_counter() - start, peak / 1e6
+    return time.perf_counter() - start, sum(spent.values()), peak / 1e6
 
 
 def filter_alone(paths):
+    """(wall time [s], processor time [s]) of the filter over all clips."""
     process = pinned(1)([sys.executable, "-c", FILTER, *paths], stdout=subprocess.PIPE, text=True)
-    return float(process.communicate()[0])
+    wall, spent = process.communicate()[0].split()
+    return float(wall), float(spent)
 
 
 def help_time(footroom):
@@ -101,10 +106,11 @@ def main():
         del clips
         command = [footroom, "analyze", session_id, "--force", "--logbook", str(logbook.path)]
         for _ in range(repeat):
-            alone = filter_alone(paths)
-            one, memory = watched(command, 1)
-            two, memory_two = watched([*command, "--jobs", "2"], 2)
+            alone, alone_spent = filter_alone(paths)
+            one, one_spent, memory = watched(command, 1)
+            two, two_spent, memory_two = watched([*command, "--jobs", "2"], 2)
             print(f"the filter alone, one core: {alone:.2f} s; ratios {one / alone:.2f} and {two / alone:.2f}")
+            print(f"processor time: filter {alone_spent:.2f} s, analyze {one_spent:.2f} s, --jobs 2 {two_spent:.2f} s")
             row("footroom analyze, one core", one, 2.2 * alone + 2.0, "s")
             row("footroom analyze --jobs 2, two cores", two, 1.5 * alone + 2.0, "s")
             row("peak memory, one process", memory, 3 * raw_mb + 250, "MB")
