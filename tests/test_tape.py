@@ -125,7 +125,7 @@ def test_lengths_measured():
 
 
 def test_a_lifted_heel_carries_the_ankle_forward():
-    """Sole from level to 20 deg toes down about the ball: 13 cm (1 - cos 20) + 9.5 cm sin 20 = 0.78 + 3.25 = 4.03 cm."""
+    """Sole from level to 20 deg toes down about the ball: 13 (1 - cos 20) + 9.5 sin 20 = 0.78 + 3.25 = 4.03 cm."""
     level = tape(0.40, 0.0)
     distance, bearing = level.ankle(np.radians([0.0, -20.0]))
     assert distance == pytest.approx([0.40, 0.4403], abs=1e-4)
