@@ -42,7 +42,9 @@ LONG_AXIS_MOVES: tuple[tuple[str, int], ...] = (("range_internal_rotation", 1), 
 HINT_CONE_DEG = 60.0
 """A hint names the sensor axis nearest to the wearer's right: within this cone it settles a sign [deg]."""
 CALM_S = 2.0
-"""Without a still pose the calmest span of this length before playing serves as one [s]."""
+"""Without a still pose the calmest span of this length before the first phase serves as one [s]."""
+CALM_RAD_S = 0.05
+"""... if no clip of the leg turned faster than this in it (root mean square) [rad/s] (ours: 3 deg/s)."""
 
 
 @dataclass(frozen=True)
@@ -65,16 +67,47 @@ def phases_of(session: Session, name: str, side: Side | None = None) -> list[Pha
     return sorted(found, key=lambda phase: phase.start_s)
 
 
-def still_poses(session: Session, grid: Grid, side: Side, quality: Quality) -> Poses | None:
-    """The still poses of one side, or None with the reason noted."""
+def still_poses(
+    session: Session, side: Side, tracks: Mapping[str, Track], grid: Grid, quality: Quality
+) -> Poses | None:
+    """The still poses of one side, or None (and why) where there is none and nobody sat still before the first move."""
     spans = [(p.start_s, p.end_s) for p in phases_of(session, "still", side)]
     if not spans:
-        return None
+        calm = _calm_start(session, side, tracks, grid)
+        if calm is None:
+            quality.withhold(f"{side} leg", "no still pose was recorded, so no angle has a zero; record one of 5 s")
+            return None
+        quality.say(
+            f"{side} leg: no still pose was recorded; {calm[0]:.0f} to {calm[1]:.0f} s, when the leg was calm, was "
+            "taken as one. If the soles were not flat and the shanks not upright then, every angle is off by as much."
+        )
+        spans = [calm]
     playing = [p.start_s for p in phases_of(session, "playing", side)]
     before = [s for s in spans if not playing or s[0] < min(playing)] or spans[:1]
     at_end = [(p.start_s, p.end_s) for p in phases_of(session, "end_still", side)]
     repeats = [grid.mask([span]) for span in spans]
     return Poses(grid.mask(spans), repeats, grid.mask(before[-1:]), sorted(spans + at_end))
+
+
+def _calm_start(session: Session, side: Side, tracks: Mapping[str, Track], grid: Grid) -> tuple[float, float] | None:
+    """The calmest span of `CALM_S` before the first phase, if all clips of the leg were calm in it [s]."""
+    first = min(phase.start_s for phase in session.phases)
+    size = round(CALM_S * grid.rate_hz)
+    before = grid.slice(grid.start_s, first)
+    steps = range(before.start, before.stop - size + 1, max(size // 4, 1))
+    legs = [tracks[clip.name] for clip in session.clips if clip.side == side]
+
+    def restlessness(low: int) -> float:
+        part = slice(low, low + size)
+        if not all(track.known[part].all() for track in legs):
+            return np.inf
+        return max(float(np.sqrt(np.mean(np.square(track.gyr[part]).sum(axis=1)))) for track in legs)
+
+    calmest = min(steps, key=restlessness, default=None)
+    if calmest is None or restlessness(calmest) > CALM_RAD_S:
+        return None
+    start = grid.start_s + calmest / grid.rate_hz
+    return start, start + CALM_S
 
 
 def align_leg(

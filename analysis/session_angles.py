@@ -64,9 +64,8 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
         worn = {clip.segment for clip in session.clips if clip.side == side}
         if not worn:
             continue
-        poses = still_poses(session, grid, side, quality)
+        poses = still_poses(session, side, tracks, grid, quality)
         if poses is None:
-            quality.withhold(f"{side} leg", "no still pose was recorded, so no angle has a zero")
             continue
         if swapped_clips(session, side, tracks, grid, quality):
             continue
