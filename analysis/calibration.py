@@ -157,7 +157,7 @@ def align_leg(
 def _rates(session: Session, side: Side, name: str, track: Track, grid: Grid) -> list[Floats]:
     """Angular rates of a clip during each phase called `name`, known samples only."""
     parts = [grid.slice(p.start_s, p.end_s) for p in phases_of(session, name, side)]
-    return [track.gyr[part][track.known[part]] for part in parts]
+    return [track.gyr[part][track.known[part]].astype(np.float64) for part in parts]
 
 
 def _axis_from_moves(session: Session, side: Side, segment: str, track: Track, grid: Grid) -> Axis | None:
@@ -182,7 +182,7 @@ def _fill_by_hinge(
     """Take the missing axes of a pair from the hinge that any motion shows."""
     a, b = worn[first], worn[second]
     together = a.known & b.known
-    hinge = find_hinge(a.gyr[together], b.gyr[together], a.rate_hz)
+    hinge = find_hinge(a.gyr[together].astype(np.float64), b.gyr[together].astype(np.float64), a.rate_hz)
     pair = f"{clips[first].name} and {clips[second].name}"
     if hinge.why_not:
         quality.say(f"No hinge axis between {pair} could be found from the practice itself: {hinge.why_not}.")

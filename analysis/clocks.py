@@ -20,6 +20,7 @@ from ..logger.models import SEGMENTS
 from .timebase import Floats
 
 RATE_HZ = 50.0
+COARSE_HZ = 10.0
 WINDOW_S = 20.0
 FINE_LAG_S = 0.6
 """Lags searched around the coarse one [s]."""
@@ -130,19 +131,26 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
 
 def _coarse_lag_s(a: Floats, b: Floats, stated_s: float) -> float:
     """Shift of b after a that lines the whole recordings up [s]: the stated one unless another is clear."""
-    a, b = (np.sqrt(v) - np.sqrt(v).mean() for v in (a, b))
+    a, b = (_coarser(v) for v in (a, b))
     match = correlate(a, b, mode="full", method="fft")
-    overlap = correlate(np.ones(len(a)), np.ones(len(b)), mode="full", method="fft")
+    overlap = np.minimum(np.minimum(np.arange(1, len(match) + 1), np.arange(len(match), 0, -1)), min(len(a), len(b)))
     match[overlap < 0.5 * min(len(a), len(b))] = -np.inf
     match /= len(a) ** 0.5 * len(b) ** 0.5 * max(float(a.std() * b.std()), 1e-12)
     zero = len(b) - 1
-    stated = zero + round(stated_s * RATE_HZ)
-    reach = round(FINE_LAG_S * RATE_HZ)
-    near = match[max(stated - reach, 0) : stated + reach + 1]
+    stated = zero + round(stated_s * COARSE_HZ)
+    near = match[max(stated - 1, 0) : stated + 2]
     as_stated = float(near.max()) if near.size else -np.inf
     best = int(np.argmax(match))
     clear = match[best] > CLEAR_CORRELATION and match[best] > as_stated + CLEARER_BY
-    return (best - zero) / RATE_HZ if clear else stated_s
+    return (best - zero) / COARSE_HZ if clear else stated_s
+
+
+def _coarser(size: Floats) -> Floats:
+    """Roots of a rate size (loud moves weigh less) at `COARSE_HZ`, about their mean."""
+    step = round(RATE_HZ / COARSE_HZ)
+    m = len(size) // step
+    root = np.sqrt(size[: m * step].reshape(m, step).mean(axis=1))
+    return root - root.mean()
 
 
 def _windows(a: Floats, b: Floats, shift_s: float) -> tuple[Floats, Floats, Floats]:
@@ -157,9 +165,12 @@ def _windows(a: Floats, b: Floats, shift_s: float) -> tuple[Floats, Floats, Floa
             continue
         part, wide = a[low : low + size], b[first : first + size + 2 * reach]
         part = part - part.mean()
-        views = np.lib.stride_tricks.sliding_window_view(wide, size)
-        spread = views.std(axis=1) * part.std() * size
-        match = ((views - views.mean(axis=1, keepdims=True)) @ part) / np.maximum(spread, 1e-12)
+        wide = wide - wide.mean()
+        sums = np.concatenate([[0.0], np.cumsum(wide)])
+        squares = np.concatenate([[0.0], np.cumsum(wide**2)])
+        mean, square = (np.subtract(v[size:], v[:-size]) / size for v in (sums, squares))
+        spread = np.sqrt(np.maximum(square - mean**2, 0.0)) * part.std() * size
+        match = np.correlate(wide, part, mode="valid") / np.maximum(spread, 1e-12)  # part has no mean
         best = int(np.argmax(match))
         if not 0 < best < 2 * reach or part.std() < 0.02:
             continue

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from .segments import SegmentAxes, about_up
+from .segments import SegmentAxes, about_up, cross
 from .timebase import Floats
 
 EARTH_TO_BODY = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
@@ -59,11 +59,11 @@ def hip_angles(y_thigh: Floats, y_shank: Floats, side: Literal["right", "left"])
     The rotation is that of the plane of thigh and shank about the thigh's long axis: skin drags a thigh clip's own
     roll behind the bone. It is NaN while the knee is straighter than `MIN_KNEE_FOR_ROTATION_DEG`.
     """
-    across = np.cross(y_shank, y_thigh)
-    length = np.linalg.norm(across, axis=1, keepdims=True)
+    across = cross(y_shank, y_thigh)
+    length = np.sqrt(np.einsum("ij,ij->i", across, across))[:, None]
     with np.errstate(invalid="ignore", divide="ignore"):
         z = np.where(length > 1e-9, across / length, np.nan)
-    flexion, adduction, rotation = cardan_zxy(np.cross(y_thigh, z), y_thigh, z)
+    flexion, adduction, rotation = cardan_zxy(cross(y_thigh, z), y_thigh, z)
     bent = length[:, 0] > np.sin(np.radians(MIN_KNEE_FOR_ROTATION_DEG))
     open_knee = np.einsum("ij,ij->i", y_thigh, y_shank) < 0  # beyond 90 deg of flexion the sine falls again
     rotation = np.where(bent | open_knee, rotation, np.nan)

@@ -15,7 +15,7 @@ import numpy as np
 
 from ..logger.models import Side
 from .joint_angles import ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
-from .segments import SegmentAxes, about_up, heading_tie, joint_stretches, slow, slow_heading
+from .segments import SegmentAxes, about_up, cross, heading_tie, joint_stretches, runs, slow, slow_heading
 from .tape import Tape, triangle_azimuth
 from .timebase import Floats, Grid, Mask
 
@@ -71,7 +71,9 @@ def leg_angles(
         ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
         out.columns["ankle_dorsiflexion"] = _where_known(ankle, axes["shank"], axes["foot"])
     if "thigh" in axes and "shank" in axes:
-        pitch = np.arcsin(np.clip(axes["foot"].x[:, 2], -1.0, 1.0)) if "foot" in axes else None
+        pitch = None
+        if "foot" in axes:
+            pitch = np.where(axes["foot"].known, np.arcsin(np.clip(axes["foot"].x[:, 2], -1.0, 1.0)), np.nan)
         _hip_and_knee(out, axes["thigh"], axes["shank"], pitch, side, grid, still, on_pedal, pelvis)
     return out
 
@@ -142,7 +144,7 @@ def _in_pelvis(vectors: Floats, pelvis: SegmentAxes) -> Floats:
     """Body-frame vectors in a pelvis that is tilted but faces straight ahead."""
     heading = np.arctan2(pelvis.z[:, 1], pelvis.z[:, 0])
     y, z = (_body(about_up(-np.pi / 2 - heading, v)) for v in (pelvis.y, pelvis.z))
-    x = np.cross(y, z)
+    x = cross(y, z)
     return np.column_stack([np.einsum("ij,ij->i", vectors, axis) for axis in (x, y, z)])
 
 
@@ -185,9 +187,10 @@ def _on_board(
 ) -> tuple[Tape, Floats | None]:
     """The tape with the foot's own pitch at rest on the board, where it rested there, and the foot's pitch."""
     resting = span.resting & (stretches >= 0)
-    if foot_pitch is None or not resting.any():
+    if foot_pitch is None or not np.isfinite(foot_pitch[resting]).any():
         return tape, None
-    return replace(tape, rest_pitch_rad=float(np.nanmedian(foot_pitch[resting]))), foot_pitch
+    rest = float(np.nanmedian(foot_pitch[resting]))
+    return replace(tape, rest_pitch_rad=rest), np.where(np.isfinite(foot_pitch), foot_pitch, rest)
 
 
 def _from_still_poses(
@@ -200,16 +203,15 @@ def _from_still_poses(
     correction = np.full(grid.n, np.nan)
     out.from_still_s = np.full(grid.n, np.inf)
     index = np.arange(grid.n)
-    for number in np.unique(stretches[stretches >= 0]):
-        here = stretches == number
+    for part in runs(stretches):
         at, values = [], []
         for mask in still:
-            use = mask & here
-            if use.any():
-                at.append(float(np.flatnonzero(use).mean()))
+            use = np.flatnonzero(mask[part]) + part.start
+            if use.size:
+                at.append(float(use.mean()))
                 values.append(float(np.angle(np.exp(-1j * clip_heading[use]).mean())))
         if at:
-            correction[here] = np.interp(index[here], at, np.unwrap(values))
-            nearest = np.min(np.abs(index[here][:, None] - np.array(at)), axis=1)
-            out.from_still_s[here] = nearest / grid.rate_hz
+            correction[part] = np.interp(index[part], at, np.unwrap(values))
+            nearest = np.min([np.abs(index[part] - pose) for pose in at], axis=0)
+            out.from_still_s[part] = nearest / grid.rate_hz
     return correction

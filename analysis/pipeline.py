@@ -175,5 +175,7 @@ def _write_angles(path: Path, angles: SessionAngles, session_id: str) -> None:
             "rate_hz": str(angles.grid.rate_hz),
         },
     )
+    flat = [name for name in columns if name.endswith(UNCERTAINTY)]
     with files.new_file(path) as temporary:
-        pq.write_table(pa.table(list(columns.values()), schema=schema), temporary, compression="zstd")
+        table = pa.table(list(columns.values()), schema=schema)
+        pq.write_table(table, temporary, compression="zstd", use_dictionary=flat)  # pyright: ignore[reportArgumentType]

@@ -109,7 +109,7 @@ def table(rows):
     for human, case, joint, *numbers in rows:
         groups[human, case, joint].append(numbers)
     lines = [
-        "| legs | case | angle | RMSE [deg] | covered [%] | half-width, 95 % [deg] | unknown [%] | drift, halves [deg] |",
+        "| legs | case | angle | RMSE [deg] | covered [%] | half-width 95 % [deg] | unknown [%] | drift [deg] |",
         "|---|---|---|---:|---:|---:|---:|---:|",
     ]
     for (human, case, joint), numbers in groups.items():

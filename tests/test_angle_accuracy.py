@@ -205,8 +205,17 @@ def test_without_rotation_moves_the_hip_is_withheld_unless_a_slope_is_typed(care
     assert any("typed thigh slope of -12 deg" in m for m in typed.quality["messages"])
 
 
-def test_without_a_still_pose_no_angle_has_a_zero(careful, tmp_path):
+def test_without_a_still_pose_a_calm_start_stands_in_and_is_said(careful, tmp_path):
     physics, _ = careful[0]
+    phases = [p for p in physics.phases if p.name not in ("still", "end_still")]
+    result = analysed(tmp_path / "calm", physics, phases=phases)
+    assert any("no still pose was recorded" in m and "was taken as one" in m for m in result.quality["messages"])
+    assert rmse(result.errors(physics, "right_ankle_dorsiflexion")) <= 0.5
+
+
+def test_without_a_still_pose_or_a_calm_start_no_angle_has_a_zero(careful, tmp_path):
+    whole, _ = careful[0]
+    physics = whole.cut(whole.span("ankle_taps")[0], whole.span("playing")[1])
     phases = [p for p in physics.phases if p.name not in ("still", "end_still")]
     result = analysed(tmp_path / "restless", physics, phases=phases)
     assert list(result.angles.columns) == ["time_s"]
