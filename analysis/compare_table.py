@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Any
 
+from rich import box
 from rich.console import Console, Group, RenderableType
 from rich.markup import escape
 from rich.padding import Padding
@@ -17,7 +18,6 @@ from .motions import words
 CAUTION = (
     "For fit, teaching and research: not a medical device, no diagnosis, no injury prediction. The person decides."
 )
-_MEASURE = {"median_room_deg": "median room", "share_near_end": "share near end"}
 
 
 def print_comparisons(participant: str, rows: Sequence[Mapping[str, Any]], console: Console) -> None:
@@ -36,26 +36,26 @@ def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:
         if row["primary"]:
             parts.append(Text(row["sentence"]))
             parts.append(Padding(Text(f"Why: {row['reason']}"), (0, 0, 0, 2)))
-    table = Table("", "measure", escape(a), escape(b), "difference", "95 % interval", "verdict")
-    for row in rows:
-        mark = "*" if row["primary"] else ""
-        table.add_row(
-            Text(words(row["side"], row["motion"]) + mark),
-            _MEASURE.get(row["measure"], row["measure"]),
-            _value(row, row["mean_a"]),
-            _value(row, row["mean_b"]),
-            _value(row, row["difference"], sign=True),
-            "-" if row["interval"] is None else " to ".join(_value(row, end, sign=True) for end in row["interval"]),
-            row["verdict"],
-        )
+    table = Table("median room", "a", "b", "b - a [95 %], deg", "verdict", "share near end", box=box.SIMPLE)
+    table.columns[1].header, table.columns[2].header = escape(a), escape(b)
+    table.columns[3].no_wrap = table.columns[4].no_wrap = True
+    for (side, motion), both in groupby(rows, key=lambda row: (row["side"], row["motion"])):
+        by_measure = {row["measure"]: row for row in both}
+        room, share = (by_measure.get(measure) for measure in ("median_room_deg", "share_near_end"))
+        if room is not None:
+            mark = "*" if room["primary"] else ""
+            table.add_row(Text(words(side, motion) + mark), *_room(room), _share(share))
     parts.append(table)
     if any(row["primary"] for row in rows):
         parts.append(Text("* asked first, by what differs between the set-ups"))
     return Group(*parts)
 
 
-def _value(row: Mapping[str, Any], value: float, sign: bool = False) -> str:
-    plus = "+" if sign else ""
-    if row["measure"] == "median_room_deg":
-        return f"{value:{plus}.1f} deg"
-    return f"{100 * value:{plus}.1f} {'points' if sign else '%'}"
+def _room(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
+    interval = "" if row["interval"] is None else " [{:+.1f}, {:+.1f}]".format(*row["interval"])
+    verdict = row["verdict"].removesuffix(" difference").removesuffix(" data")
+    return f"{row['mean_a']:.1f}", f"{row['mean_b']:.1f}", f"{row['difference']:+.1f}{interval}", verdict
+
+
+def _share(row: Mapping[str, Any] | None) -> str:
+    return "-" if row is None else f"{100 * row['mean_a']:.0f} -> {100 * row['mean_b']:.0f} %"
