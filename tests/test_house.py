@@ -95,6 +95,13 @@ def test_the_cautions_stand_in_the_readme_before_anything_is_run():
         assert words in text.lower(), words
 
 
+def test_the_tree_for_developers_names_every_module_of_the_three_layers():
+    tree = read("DEVELOPERS.md")
+    for layer in ("logger", "analysis", "dashboard"):
+        for path in (REPOSITORY / layer).glob("*.py"):
+            assert path.name == "__init__.py" or re.search(rf"\b{path.name}\b", tree), f"{layer}/{path.name}"
+
+
 def test_links_between_the_texts_lead_somewhere():
     pages = [REPOSITORY / n for n in ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md", "SECURITY.md")]
     pages += [*(REPOSITORY / "docs").rglob("*.md"), *(REPOSITORY / "firmware_notes").rglob("*.md")]
