@@ -44,7 +44,8 @@ AHEAD_SD_DEG = 1.0
 DRIFT_SD_DEG_PER_S = 0.015
 """Heading drift away from the nearest still pose without tape [deg/s]."""
 TWIST_SD_DEG = 4.0
-"""Twist of the shank about its own axis that the heading tie does not see: it acts through the shank's lean [deg]."""
+"""Twist of the shank about its own axis that is left after the tape was weighed in (before: `tape.TWIST_SD_RAD`); it
+acts through the shank's lean [deg]."""
 BOARD_SD_DEG = 4.0
 """Ankle angle assumed from the footboard pitch: the foot is not always flat on the board [deg]."""
 WITHHELD_FROM_DEG = 9.0
