@@ -23,7 +23,8 @@ def analyze_command(logbook: Path, sessions: Sequence[str] = (), *, force: bool 
     """Analyse the named sessions, or all; one line each on stdout. Returns the exit status.
 
     0: all done or unchanged; 1: some failed, each named on stderr, and the others are done. When none could be done
-    the error of the first is raised. Raises NotInLogbook before any work when a named session does not exist.
+    the error of the first is raised. Raises NotInLogbook before any work when a named session does not exist, and
+    InputError when a setting cannot be used.
     """
     from rich.console import Console
 
@@ -32,6 +33,7 @@ def analyze_command(logbook: Path, sessions: Sequence[str] = (), *, force: bool 
     book = Logbook(logbook)
     for name in sessions:
         book.session_folder(name)
+    book.settings()  # an unusable setting is said once, not once a session
     names = list(dict.fromkeys(sessions)) or book.session_ids()
     failed: list[FootroomError] = []
     problems = [] if sessions else book.problems()

@@ -27,12 +27,19 @@ from .end_checks import check_end
 from .motions import UNCERTAINTY
 from .quality import Quality
 from .session_angles import SessionAngles, session_angles
-from .session_exposure import Ends, active_ends, end_as_json, end_from_json, session_exposure
+from .session_exposure import (
+    Ends,
+    active_ends,
+    end_as_json,
+    end_from_json,
+    name_what_is_absent,
+    session_exposure,
+)
 from .settings import Parameters, parameters_of
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 5
+ALGORITHM = 6
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -70,6 +77,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         angles = session_angles(session, tracks, grid, quality)
         del tracks
         ends = active_ends(session, angles, earlier, quality)
+        name_what_is_absent(session, angles, ends, quality)
         setups = session_exposure(session, angles, ends, parameters, shifts, quality)
         result = {
             "session": session_id,

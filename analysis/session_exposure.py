@@ -95,6 +95,34 @@ def _wrong_way(trace_deg: Floats) -> bool:
     return -low > WRONG_WAY_DEG and -low > 2.0 * high
 
 
+def name_what_is_absent(session: Session, angles: SessionAngles, ends: Ends, quality: Quality) -> None:
+    """Name in `quality` every motion of a worn side that has no figures for want of its angle, with the reason."""
+    worn = {side: {clip.segment for clip in session.clips if clip.side == side} for side in SIDES}
+    for side in SIDES:
+        for motion in SIDED_MOTIONS if worn[side] else ():
+            if angle_column(motion, side) not in angles.columns:
+                quality.withhold(f"{side}_{motion}", _why_absent(side, motion, worn[side], quality))
+    spread = angle_column("hip_spread", BOTH)
+    if worn["right"] and worn["left"] and spread not in angles.columns:
+        quality.withhold("hip_spread", "it needs the sideways angle of both hips")
+    elif spread in angles.columns and BOTH not in ends:
+        quality.withhold("hip_spread", "it needs the abduction end of both hips")
+
+
+def _why_absent(side: str, motion: str, worn: set[str], quality: Quality) -> str:
+    """One clause: the clip that is not worn, else the first reason given for this leg's clips."""
+    pair = ("foot", "shank") if motion.startswith("ankle") else ("shank", "thigh")
+    missing = [segment for segment in pair if segment not in worn]
+    if missing:
+        return f"no {' and no '.join(missing)} clip is worn on the {side}"
+    part = "hip" if motion.startswith("hip") else "ankle"
+    mine = (f"{side} leg", f"{side} {part}", f"{side}_{part}", *(f"{side}_{segment}" for segment in pair))
+    return next(
+        (f"{e['what']}: {e['reason']}" for e in quality.withheld if e["what"].startswith(mine)),
+        "a clip of this joint could not be placed on the leg",
+    )
+
+
 def session_exposure(
     session: Session,
     angles: SessionAngles,

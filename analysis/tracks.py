@@ -59,6 +59,11 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
                 f"{name} ran on another clock: shifted by {clock.offset_s:+.3f} s and {1e6 * clock.skew:+.0f} ppm "
                 "to fit its neighbour's motion."
             )
+        if clock.unlike:
+            quality.say(
+                f"{name} and its neighbour did not move alike in the calibration moves that turn both as one: if their "
+                "clocks differ or the phases are misplaced, the angle between them is wrong; check both."
+            )
     return Timing(common_grid(times), found)
 
 
