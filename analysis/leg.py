@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -196,8 +197,10 @@ def _on_board(
 def _from_still_poses(
     out: LegAngles, clip_heading: Floats, stretches: np.ndarray, grid: Grid, still: Sequence[Mask]
 ) -> Floats:
-    """Heading correction that makes the thigh point straight ahead in each still pose [rad], linear between them.
+    """Heading correction that makes the thigh point straight ahead in each still pose [rad].
 
+    Between two poses it changes evenly; where there was playing between them it changes over the playing only, whose
+    slow splay of the knee may pass for gyroscope bias: that drift must not reach back into the range check.
     NaN in stretches without a still pose. Notes the time to the nearest one in `out.from_still_s`.
     """
     correction = np.full(grid.n, np.nan)
@@ -211,7 +214,13 @@ def _from_still_poses(
                 at.append(float(use.mean()))
                 values.append(float(np.angle(np.exp(-1j * clip_heading[use]).mean())))
         if at:
-            correction[part] = np.interp(index[part], at, np.unwrap(values))
+            drifting = np.ones(part.stop - part.start, dtype=bool)
+            poses = [round(pose) - part.start for pose in at]
+            for before, after in pairwise(poses):
+                if out.on_pedal[part][before:after].any():
+                    drifting[before:after] = out.on_pedal[part][before:after]
+            spent = np.cumsum(drifting).astype(np.float64)
+            correction[part] = np.interp(spent, spent[poses], np.unwrap(values))
             nearest = np.min([np.abs(index[part] - pose) for pose in at], axis=0)
             out.from_still_s[part] = nearest / grid.rate_hz
     return correction
