@@ -7,6 +7,7 @@
         AlreadyInLogbook          this folder was imported before; .session_id says as what
         LogbookFromFuture         written by a newer Footroom
         LogbookBusy               another Footroom is writing this session
+      SourceError                 clips, or the way to them: no adapter, port busy, ...; .reason and .place say which
       AnalysisError               a session that cannot be analysed at all
       MissingPart                 an optional part is not installed
 
@@ -16,6 +17,7 @@ The commands turn them into one sentence on stderr and the exit status, in `foot
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 
 class FootroomError(Exception):
@@ -59,6 +61,28 @@ class LogbookFromFuture(LogbookError):
 
 class LogbookBusy(LogbookError):
     """Another process is writing this session."""
+
+
+SourceReason = Literal[
+    "missing", "off", "refused", "busy", "lost", "garbled", "version", "unknown clip", "same id", "no answer"
+]
+
+
+class SourceError(FootroomError):
+    """A clip, or the port or adapter it should be heard through.
+
+    place : the port, the adapter or the clip's id. `worth_retrying` says whether it may pass by itself.
+    """
+
+    def __init__(self, message: str, reason: SourceReason, place: str = "") -> None:
+        self.reason: SourceReason = reason
+        self.place = place
+        super().__init__(message)
+
+    @property
+    def worth_retrying(self) -> bool:
+        """Whether it may pass without anybody doing anything (a link that broke, a clip out of reach)."""
+        return self.reason in ("missing", "lost", "no answer", "off")
 
 
 class AnalysisError(FootroomError):
