@@ -13,8 +13,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import correlate
-from scipy.stats import theilslopes
 
 from ..logger.models import SEGMENTS
 from .timebase import Floats
@@ -66,7 +64,7 @@ class RateSize:
 
 def rate_size(time_s: Floats, gyr: Floats) -> RateSize:
     """The size of the angular rate, evenly sampled. time_s : (n,) [s].   gyr : (n, 3) [rad/s]."""
-    size = np.linalg.norm(gyr, axis=1)
+    size = np.sqrt(np.einsum("ij,ij->i", gyr, gyr))
     even = np.arange(time_s[0], time_s[-1], 1.0 / RATE_HZ)
     area = np.concatenate([[0.0], np.cumsum(np.diff(time_s) * (size[1:] + size[:-1]) / 2)])
     edges = np.concatenate([even, [even[-1] + 1.0 / RATE_HZ]])
@@ -139,10 +137,7 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
     at, lag, inside = at[good] + start, lag[good] + coarse, inside[good]
     skew = 0.0
     if good.sum() >= 6 and np.ptp(at) > 120.0:
-        slope, _, low, high = theilslopes(lag, at)
-        drifts = abs(slope) * len(a) / RATE_HZ > MATTERS_S and abs(slope) < LARGEST_SKEW
-        if drifts and (low > 0 or high < 0):
-            skew = float(slope)
+        skew = _skew(at, lag, len(a) / RATE_HZ)
     level = lag - skew * (at - at[0])
     offset = float(np.median(level[inside] if inside.any() else level))
     if skew == 0.0 and (abs(offset) < MATTERS_S or (not inside.any() and coarse == 0.0)):
@@ -150,10 +145,24 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
     return Clock(offset, skew, float(at[0] - offset), unlike)
 
 
+def _skew(at: Floats, lag: Floats, whole_s: float) -> float:
+    """Slope of the lags over time by Theil and Sen, 0 where it does not matter or is no clock's."""
+    rough = float(np.median(lag[-len(lag) // 3 :]) - np.median(lag[: len(lag) // 3])) / (2 / 3 * np.ptp(at))
+    if abs(rough) * whole_s < MATTERS_S / 3:
+        return 0.0  # plainly none: spares a second of imports
+    from scipy.stats import theilslopes
+
+    slope, _, low, high = theilslopes(lag, at)
+    drifts = MATTERS_S / whole_s < abs(slope) < LARGEST_SKEW and (low > 0 or high < 0)
+    return float(slope) if drifts else 0.0
+
+
 def _coarse_lag_s(a: Floats, b: Floats, stated_s: float) -> float:
     """Shift of b after a that lines the whole recordings up [s]: the stated one unless another is clear."""
     a, b = (_coarser(v) for v in (a, b))
-    match = correlate(a, b, mode="full", method="fft")
+    size = 1 << (len(a) + len(b) - 2).bit_length()
+    spectrum = np.fft.rfft(a, size) * np.conj(np.fft.rfft(b, size))
+    match = np.roll(np.fft.irfft(spectrum, size), len(b) - 1)[: len(a) + len(b) - 1]
     overlap = np.minimum(np.minimum(np.arange(1, len(match) + 1), np.arange(len(match), 0, -1)), min(len(a), len(b)))
     match[overlap < 0.5 * min(len(a), len(b))] = -np.inf
     match /= len(a) ** 0.5 * len(b) ** 0.5 * max(float(a.std() * b.std()), 1e-12)

@@ -138,7 +138,7 @@ def _hip_and_knee(
 
 
 def _body(vectors: Floats) -> Floats:
-    return np.column_stack([vectors[:, 0], vectors[:, 2], -vectors[:, 1]])  # EARTH_TO_BODY by components
+    return np.stack([vectors[:, 0], vectors[:, 2], -vectors[:, 1]]).T  # EARTH_TO_BODY by components
 
 
 def _in_pelvis(vectors: Floats, pelvis: SegmentAxes) -> Floats:
@@ -146,7 +146,7 @@ def _in_pelvis(vectors: Floats, pelvis: SegmentAxes) -> Floats:
     heading = np.arctan2(pelvis.z[:, 1], pelvis.z[:, 0])
     y, z = (_body(about_up(-np.pi / 2 - heading, v)) for v in (pelvis.y, pelvis.z))
     x = cross(y, z)
-    return np.column_stack([np.einsum("ij,ij->i", vectors, axis) for axis in (x, y, z)])
+    return np.stack([np.einsum("ij,ij->i", vectors, axis) for axis in (x, y, z)]).T
 
 
 def _azimuth(

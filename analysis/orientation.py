@@ -58,7 +58,7 @@ def orient(acc: Floats, gyr: Floats, known: Mask, rate_hz: float) -> Track:
     """
     n = len(acc)
     spans = _stretches(known, round(MIN_STRETCH_S * rate_hz))
-    quat = np.zeros((n, 4), dtype=np.float32)
+    quat = np.zeros((n, 4), dtype=np.float32, order="F")
     quat[:, 0] = 1.0
     free = np.zeros((n, 3), dtype=np.float32)
     stretch = np.full(n, -1, dtype=np.int32)
@@ -135,10 +135,10 @@ def _rest_bias(gyr: Floats, known: Mask, rate_hz: float, quietest: float = 0.02)
 
 def rotate(quat: Floats | Singles, vector: Floats) -> Floats:
     """(n, 3) the sensor-fixed `vector` (3,) in the earth frame, for each of (n, 4) quaternions w, x, y, z."""
-    w, x, y, z = quat.T.astype(np.float64)
+    w, x, y, z = np.ascontiguousarray(quat.T, dtype=np.float64)
     a, b, c = 2.0 * vector
     p, q, r = y * c - z * b, z * a - x * c, x * b - y * a  # t = 2 u x v;  v + w t + u x t
-    out = np.empty((len(quat), 3))
+    out = np.empty((len(quat), 3), order="F")
     out[:, 0] = vector[0] + w * p + (y * r - z * q)
     out[:, 1] = vector[1] + w * q + (z * p - x * r)
     out[:, 2] = vector[2] + w * r + (x * q - y * p)
@@ -147,5 +147,5 @@ def rotate(quat: Floats | Singles, vector: Floats) -> Floats:
 
 def up_in_sensor(quat: Floats | Singles) -> Floats:
     """(n, 3) the upward vertical in the sensor frame: third row of the rotation matrix."""
-    w, x, y, z = quat.T.astype(np.float64)
+    w, x, y, z = np.ascontiguousarray(quat.T, dtype=np.float64)
     return np.column_stack([2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)])

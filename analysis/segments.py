@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 
 from .alignment import Alignment
 from .orientation import Track, rotate
@@ -57,7 +56,7 @@ def about_up(angle: float | Floats, vectors: Floats) -> Floats:
     """(n, 3) vectors turned about the upward vertical by `angle` [rad]."""
     c, s = np.cos(angle), np.sin(angle)
     x, y = vectors[:, 0], vectors[:, 1]
-    out = np.empty_like(vectors)
+    out = np.empty(vectors.shape, order="F")
     out[:, 0] = c * x - s * y
     out[:, 1] = s * x + c * y
     out[:, 2] = vectors[:, 2]
@@ -66,7 +65,7 @@ def about_up(angle: float | Floats, vectors: Floats) -> Floats:
 
 def cross(a: Floats, b: Floats) -> Floats:
     """(n, 3) cross products of rows, by components (`np.cross` takes three times as long)."""
-    out = np.empty_like(a)
+    out = np.empty(a.shape, order="F")
     out[:, 0] = a[:, 1] * b[:, 2] - a[:, 2] * b[:, 1]
     out[:, 1] = a[:, 2] * b[:, 0] - a[:, 0] * b[:, 2]
     out[:, 2] = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
@@ -90,12 +89,21 @@ def slow(values: Floats, weight: Floats, width_s: float, rate_hz: float) -> Floa
     w = np.pad(np.asarray(weight, dtype=np.float64), (0, pad))
     v = np.pad(np.where(weight > 0, values, 0.0), (0, pad)) * w
     width = max(width_s * rate_hz / step, 1e-6)
-    top = gaussian_filter1d(v.reshape(m, step).sum(axis=1), width, mode="constant")
-    bottom = gaussian_filter1d(w.reshape(m, step).sum(axis=1), width, mode="constant")
+    top, bottom = (_gaussian_sum(signal.reshape(m, step).sum(axis=1), width) for signal in (v, w))
     with np.errstate(invalid="ignore", divide="ignore"):
         mean = np.where(bottom > 1e-6, top / bottom, np.nan)
     centres = (np.arange(m) + 0.5) * step - 0.5
     return np.interp(np.arange(len(values)), centres, mean)
+
+
+def _gaussian_sum(values: Floats, width: float) -> Floats:
+    """(n,) values weighed by a Gaussian of `width` samples about each, cut at four widths; beyond the ends nothing.
+
+    (`scipy.ndimage.gaussian_filter1d` does the same; importing it takes longer than an hour's signals do here.)
+    """
+    reach = int(4 * width + 0.5)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / width) ** 2)
+    return np.convolve(values, kernel / kernel.sum(), mode="full")[reach : reach + len(values)]
 
 
 def joint_stretches(*segments: SegmentAxes) -> np.ndarray:
