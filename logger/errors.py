@@ -8,6 +8,7 @@
         LogbookFromFuture         written by a newer Footroom
         LogbookBusy               another Footroom is writing this session
       SourceError                 clips, or the way to them: no adapter, port busy, ...; .reason and .place say which
+      WireError                   bytes from a clip that are no good frame; .damage says how
       AnalysisError               a session that cannot be analysed at all
       MissingPart                 an optional part is not installed
 
@@ -91,3 +92,14 @@ class AnalysisError(FootroomError):
 
 class MissingPart(FootroomError):
     """An optional part (an extra) is not installed."""
+
+
+WireDamage = Literal["short", "long", "crc", "length", "value", "cobs"]
+
+
+class WireError(FootroomError):
+    """Bytes from a clip that are no good frame; `damage` says how."""
+
+    def __init__(self, message: str, *, damage: WireDamage) -> None:
+        self.damage: WireDamage = damage
+        super().__init__(message)
