@@ -72,14 +72,16 @@ def _line(name: str, fresh: bool, exposure: dict[str, Any] | None) -> str:
     return f"{name}: {'analysed' if fresh else 'unchanged'}" + (f" - {', '.join(notes)}" if notes else "")
 
 
-def compare_command(logbook: Path, participant: str, json: bool = False) -> None:
+def compare_command(logbook: Path, participant: str, json: bool = False, *, mixed: bool = False) -> None:
     """Print how the set-ups of one participant differ: text, or with `json` strict JSON, on stdout.
 
-    Sessions that were not analysed are left out and named in the log. Not enough data is an answer, not an error.
+    mixed: compare also sessions of other footwear, exercise or throne height of a reused name. Sessions that were not
+    analysed are left out and named in the log. Not enough data is an answer, not an error.
     Raises NotInLogbook for an unknown participant; InputError when there are not two set-ups, or nothing was analysed.
     """
     from .comparison import compare_participant
     from .pipeline import read_exposure
+    from .standing import stands_out
 
     book = Logbook(logbook)
     sessions = [book.session(session_id) for session_id in book.session_ids(participant)]
@@ -96,9 +98,11 @@ def compare_command(logbook: Path, participant: str, json: bool = False) -> None
     missing = [session.id for session in sessions if session.id not in {str(e["session"]) for e in exposures}]
     if missing:
         log.warning("left out, not analysed yet (run `footroom analyze`): %s", ", ".join(missing))
-    rows = compare_participant(exposures, sessions)
+    rows = compare_participant(exposures, sessions, mixed=mixed)
+    standing = stands_out(rows)
     if json:
-        sys.stdout.write(json_text.dumps({"participant": participant, "pairs": rows}, allow_nan=False, indent=1) + "\n")
+        answer = {"participant": participant, "pairs": rows, "stands_out": standing}
+        sys.stdout.write(json_text.dumps(answer, allow_nan=False, indent=1) + "\n")
         return
     if not rows:
         log.warning("no motion is known on two set-ups of %s; see what was withheld on the session's page", participant)
@@ -106,7 +110,7 @@ def compare_command(logbook: Path, participant: str, json: bool = False) -> None
 
     from .compare_table import print_comparisons
 
-    print_comparisons(participant, rows, Console(file=sys.stdout, highlight=False))
+    print_comparisons(participant, rows, standing, Console(file=sys.stdout, highlight=False))
 
 
 def _need_two_setups(participant: str, sessions: list[Session]) -> None:

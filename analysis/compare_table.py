@@ -13,6 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from .felt import felt_words
 from .motions import words
 
 CAUTION = (
@@ -20,9 +21,16 @@ CAUTION = (
 )
 
 
-def print_comparisons(participant: str, rows: Sequence[Mapping[str, Any]], console: Console) -> None:
-    """Print per pair of set-ups the answer to the question asked first, then everything as a table."""
+def print_comparisons(
+    participant: str, rows: Sequence[Mapping[str, Any]], standing: Sequence[Mapping[str, Any]], console: Console
+) -> None:
+    """Print which set-up stands out, then per pair the answers to the questions asked first and everything as a table.
+
+    rows: of `compare_participant`. standing: of `stands_out`.
+    """
     console.print(Text(f"Set-ups of {participant}: differences are the second set-up minus the first."))
+    for one in standing:
+        console.print(Text(one["sentence"]))
     for (a, b), group in groupby(rows, key=lambda row: (row["setup_a"], row["setup_b"])):
         console.print()
         console.print(_pair(a, b, list(group)))
@@ -34,8 +42,11 @@ def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:
     parts: list[RenderableType] = [Text(f"{a} -> {b}", style="bold")]
     for row in rows:
         if row["primary"]:
-            parts.append(Text(row["sentence"]))
+            parts.append(Text(row["sentences"]["drummer"]))
+            for who in ("coach", "scientist"):
+                parts.append(Padding(Text(f"For the {who}: {row['sentences'][who]}"), (0, 0, 0, 2)))
             parts.append(Padding(Text(f"Why: {row['reason']}"), (0, 0, 0, 2)))
+    parts += [Text(line) for line in _felt(rows[0])]
     table = Table("median room", "a", "b", "b - a [95 %], deg", "verdict", "share near end", box=box.SIMPLE)
     table.columns[1].header, table.columns[2].header = escape(a), escape(b)
     table.columns[3].no_wrap = table.columns[4].no_wrap = True
@@ -49,6 +60,14 @@ def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:
     if any(row["primary"] for row in rows):
         parts.append(Text("* asked first, by what differs between the set-ups"))
     return Group(*parts)
+
+
+def _felt(row: Mapping[str, Any]) -> list[str]:
+    """How both set-ups felt, where it was noted."""
+    found = [felt_words(row[f"setup_{one}"], row[f"felt_{one}"]) for one in "ab"]
+    return (
+        [f"How it felt (0-10): {'; '.join(part for part in found if part)}. The person decides."] if any(found) else []
+    )
 
 
 def _room(row: Mapping[str, Any]) -> tuple[str, str, str, str]:

@@ -2,28 +2,32 @@
 
 The unit is the mean over equal-length blocks, per set-up and session. Two set-ups worn in one session are compared
 within it first: mounting and range offsets cancel. Only without three such sessions are separate wearings compared, and
-then the standard error is not believed to be smaller than the offsets of a wearing alone would make it.
-
-Errors are held at 5 % for the whole person: the outcomes named by the geometry before the data (`setups`) are tested
-together by Holm, over all pairs of set-ups; everything else is tested, by Holm over all of it, only when one of those
-is clear. So where nothing differs, at most 5 % of comparisons show anything clear.
+then the offsets of a wearing count. Only sessions alike in footwear and exercise meet, unless asked for (`matching`).
+What counts as clear is decided over everything shown (`families`); how often that is wrong: `benchmarks/verdicts.py`.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any, Literal
 
 from ..logger.errors import InputError
 from ..logger.models import Session
 from . import wording
-from .measures import ASSUMED_SD, RESOLUTION, UNIT, WORTH_CHASING, WORTH_SEEING, Measure
+from .effects import Effects, Playing, effects, playing_of
+from .families import Question, Sizes, judge
+from .felt import Felt, felt
+from .matching import Matched, conditions, match
+from .measures import ASSUMED_SD, RESOLUTION, UNIT, WORTH_CHASING, WORTH_SEEING, Measure, known_pair_sd, wearing_sd
 from .motions import BOTH, MOTION
+from .observations import Observation, calibrations, observations, observe, sweep
 from .setups import Outcome, Variant, mismatches, primary_outcomes, variants
-from .small_samples import ALPHA, Difference, holm, paired_difference, pairs_needed, separate_difference
+from .small_samples import Difference, cohen_d, paired_difference, pairs_needed, separate_difference
+
+__all__ = ["Comparison", "compare_participant", "observe"]
 
 Basis = Literal["same wearing", "separate wearings"]
 Verdict = Literal["clear difference", "no clear difference", "not enough data"]
@@ -33,18 +37,13 @@ _SATURATED_ABOVE, _SATURATED_BELOW = 0.95, 0.01
 
 
 @dataclass(frozen=True)
-class Observation:
-    """One set-up in one session, one motion on one side: block means, and what they rest on."""
-
-    values: Mapping[Measure, float]
-    offset_sd: Mapping[Measure, float]
-    zone_deg: float | None
-    range_source: str
-
-
-@dataclass(frozen=True)
 class Comparison:
-    """One row: b minus a, for one motion on one side and one measure; values in the unit of the measure."""
+    """One row: b minus a, for one motion on one side and one measure; values in the unit of the measure.
+
+    difference: None where it is not tested; plain: the same by the textbook's t, nothing assumed of the spread.
+    values_a, values_b: session means in the order of sessions_a and sessions_b. offset_sd: of the offsets that do not
+    cancel. sweep: difference in share by line of room. needed: how many more sessions would settle it.
+    """
 
     a: Variant
     b: Variant
@@ -55,20 +54,31 @@ class Comparison:
     basis: Basis
     sessions_a: tuple[str, ...]
     sessions_b: tuple[str, ...]
+    values_a: tuple[float, ...]
+    values_b: tuple[float, ...]
     pairs: int
     mean_a: float
     mean_b: float
     estimate: float
     difference: Difference | None = None
+    plain: Difference | None = None
+    effect_size: float | None = None
     offset_sd: float = 0.0
+    calibrations: str = ""
     saturated: bool = False
     zones_differ: bool = False
     range_sources: frozenset[str] = frozenset()
+    effects: Effects = Effects()
+    sweep: Mapping[str, float] | None = None
+    felt: tuple[Felt, Felt] = (Felt(), Felt())
     notes: tuple[str, ...] = ()
+    barrier: str | None = None
     needed: int | None = None
     p_holm: float | None = None
     verdict: Verdict = "not enough data"
-    gate: tuple[str, ...] = field(default=())
+    gate: tuple[str, ...] = ()
+    family: Sizes = Sizes(0, 0)
+    set_ups: int = 2
 
     @property
     def testable(self) -> bool:
@@ -76,12 +86,25 @@ class Comparison:
         return self.difference is not None
 
 
-def compare_participant(exposures: Sequence[Mapping[str, Any]], sessions: Sequence[Session]) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class _Person:
+    """What all pairs of set-ups share."""
+
+    sessions: Sequence[Session]
+    seen: Mapping[str, Mapping[Outcome, Mapping[str, Observation]]]
+    playing: Mapping[str, Playing]
+    slips: Mapping[str, Sequence[Mapping[str, Any]]]
+
+
+def compare_participant(
+    exposures: Sequence[Mapping[str, Any]], sessions: Sequence[Session], *, mixed: bool = False
+) -> list[dict[str, Any]]:
     """All comparisons between the set-ups of one participant, as `footroom compare --json` prints them.
 
     exposures: the parsed `derived/exposure.json` of the sessions, in any order. sessions: of one participant.
-    A session without exposure is left out. Returns one row per pair of set-ups, side, motion and measure; none when
-    there are not two set-ups. Raises InputError when the sessions belong to several people.
+    mixed: compare also sessions of other footwear, exercise or throne height of a reused name. A session without
+    exposure is left out. Returns one row per pair of set-ups, side, motion and measure; none when there are not two
+    set-ups. Raises InputError when the sessions belong to several people.
     """
     people = sorted({session.participant.id for session in sessions})
     if len(people) > 1:
@@ -91,76 +114,42 @@ def compare_participant(exposures: Sequence[Mapping[str, Any]], sessions: Sequen
     by_id = {str(exposure["session"]): exposure for exposure in exposures}
     known = sorted((s for s in sessions if s.id in by_id), key=lambda session: (session.recorded_at, session.id))
     used = variants(known)
-    seen = {variant.label: _observations(variant, by_id) for variant in used}
-    slips = {key: exposure.get("quality", {}).get("slips") or [] for key, exposure in by_id.items()}
+    person = _Person(
+        known,
+        {variant.label: observations(variant, by_id) for variant in used},
+        {session.id: playing_of(session) for session in known},
+        {key: (exposure.get("quality") or {}).get("slips") or [] for key, exposure in by_id.items()},
+    )
+    alike = conditions(known)
     cases: list[Comparison] = []
     for a, b in combinations(used, 2):
-        cases += _cases(a, b, seen[a.label], seen[b.label], known, slips)
-    return [wording.row(case) for case in _judge(cases)]
+        cases += _cases(match(a, b, alike, mixed=mixed), person)
+    return [wording.row(case) for case in _judge(cases, len(used))]
 
 
-def _observations(variant: Variant, by_id: Mapping[str, Mapping[str, Any]]) -> dict[Outcome, dict[str, Observation]]:
-    found: dict[Outcome, dict[str, Observation]] = {}
-    for session_id, setup in variant.setups:
-        sides = by_id[session_id].get("setups", {}).get(setup.name, {})
-        for side, motions in sides.items():
-            for motion, figures in motions.items():
-                observation = observe(figures)
-                if observation is not None:
-                    found.setdefault((side, motion), {})[session_id] = observation
-    return found
-
-
-def observe(figures: Mapping[str, Any]) -> Observation | None:
-    """The unit of comparison: means over blocks at least half known, each block with one weight.
-
-    figures: one motion of `exposure.json`. Falls back on the whole set-up where no block qualifies but half a block's
-    time is known in all; None where not even that is.
-    """
-    enough_s = 0.5 * float(figures.get("block_s") or 60.0)
-    blocks = [block for block in figures.get("blocks") or [] if (block.get("known_s") or 0.0) >= enough_s]
-    if not blocks:
-        if float(figures.get("known_s") or 0.0) < enough_s:
-            return None
-        blocks = [figures]
-    values: dict[Measure, float] = {}
-    for measure in UNIT:
-        numbers = [float(block[measure]) for block in blocks if block.get(measure) is not None]
-        if numbers:
-            values[measure] = sum(numbers) / len(numbers)
-    if "median_room_deg" not in values:
-        return None
-    half = float(figures.get("band_half_width_deg") or 0.0)
-    near = figures.get("band_near_end") or [0.0, 0.0]
-    return Observation(
-        values=values,
-        offset_sd={"median_room_deg": half / 1.96, "share_near_end": (float(near[1]) - float(near[0])) / 2 / 1.96},
-        zone_deg=figures.get("zone_deg"),
-        range_source=str(figures.get("range_source")),
-    )
-
-
-def _cases(
-    a: Variant,
-    b: Variant,
-    seen_a: Mapping[Outcome, Mapping[str, Observation]],
-    seen_b: Mapping[Outcome, Mapping[str, Observation]],
-    sessions: Sequence[Session],
-    slips: Mapping[str, Sequence[Mapping[str, Any]]],
-) -> list[Comparison]:
+def _cases(matched: Matched, person: _Person) -> list[Comparison]:
+    a, b = matched.a, matched.b
+    seen_a, seen_b = person.seen[a.label], person.seen[b.label]
     outcomes = sorted(seen_a.keys() & seen_b.keys(), key=_reading_order)
     primary = primary_outcomes(a, b, outcomes)
-    notes = tuple(mismatches(a, b, sessions))
+    said = mismatches(a, b, person.sessions)
+    if matched.left_out:
+        left = "1 session" if matched.left_out == 1 else f"{matched.left_out} sessions"
+        said.append(f"{left} of other footwear or exercise left out (--mixed compares them, too)")
+    scores = (felt(a), felt(b))
     rows: list[Comparison] = []
     for side, motion in sorted(outcomes, key=lambda outcome: outcome not in primary):
+        if matched.barrier is not None and (side, motion) not in primary:
+            continue
         of_a, of_b = seen_a[side, motion], seen_b[side, motion]
         for measure in UNIT:
-            first = measure == "median_room_deg" and (side, motion) in primary
-            x = {key: o for key, o in of_a.items() if measure in o.values}
-            y = {key: o for key, o in of_b.items() if measure in o.values}
+            x = {key: o for key, o in of_a.items() if measure in o.values and key in matched.pairs | matched.only_a}
+            y = {key: o for key, o in of_b.items() if measure in o.values and key in matched.pairs | matched.only_b}
             if x and y:
-                said = (*notes, *_slipped(side, sorted(x.keys() | y.keys()), slips))
-                rows.append(_case(a, b, side, motion, measure, first, x, y, said))
+                first = measure == "median_room_deg" and (side, motion) in primary
+                notes = (*said, *_slipped(side, sorted(x.keys() | y.keys()), person.slips))
+                case = _case(matched, side, motion, measure, first, x, y, person.playing)
+                rows.append(replace(case, notes=notes, felt=scores, barrier=matched.barrier))
     return rows
 
 
@@ -176,55 +165,74 @@ def _slipped(side: str, ids: Iterable[str], slips: Mapping[str, Sequence[Mapping
 
 
 def _case(
-    a: Variant,
-    b: Variant,
+    matched: Matched,
     side: str,
     motion: str,
     measure: Measure,
     primary: bool,
     of_a: Mapping[str, Observation],
     of_b: Mapping[str, Observation],
-    notes: tuple[str, ...],
+    playing: Mapping[str, Playing],
 ) -> Comparison:
-    both = [key for key in of_a if key in of_b]
-    separate = len(of_a) >= FEWEST and len(of_b) >= FEWEST
+    both = [key for key in of_a if key in of_b and key in matched.pairs]
+    alone_a = [key for key in of_a if key in matched.only_a]
+    alone_b = [key for key in of_b if key in matched.only_b]
+    separate = len(alone_a) >= FEWEST and len(alone_b) >= FEWEST
     within = len(both) >= FEWEST or (bool(both) and not separate)
-    ids_a, ids_b = (both, both) if within else (list(of_a), list(of_b))
-    values_a = [of_a[key].values[measure] for key in ids_a]
-    values_b = [of_b[key].values[measure] for key in ids_b]
+    x = {key: of_a[key] for key in (both if within else alone_a or of_a)}
+    y = {key: of_b[key] for key in (both if within else alone_b or of_b)}
+    values_a = tuple(one.values[measure] for one in x.values())
+    values_b = tuple(one.values[measure] for one in y.values())
     mean_a, mean_b = math.fsum(values_a) / len(values_a), math.fsum(values_b) / len(values_b)
-    observed = [of_a[key] for key in ids_a] + [of_b[key] for key in ids_b]
-    offset_sd = math.sqrt(sum(o.offset_sd[measure] ** 2 for o in observed) / len(observed))
+    observed = [*x.values(), *y.values()]
+    offset_sd = math.sqrt(math.fsum(one.offset_sd[measure] ** 2 for one in observed) / len(observed))
     resolution = RESOLUTION[measure]
-    zones = {o.zone_deg for o in observed}
-    zones_differ = measure == "share_near_end" and len(zones) > 1
-    difference = None
-    if not zones_differ and within and len(both) >= FEWEST:
-        difference = paired_difference([y - x for x, y in zip(values_a, values_b, strict=True)], resolution=resolution)
-    elif not zones_differ and not within and separate:
-        difference = separate_difference(values_a, values_b, offset_sd=offset_sd, resolution=resolution)
+    zones_differ = measure == "share_near_end" and len({one.zone_deg for one in observed}) > 1
+    shared = calibrations(x, y, measure)
+    difference = plain = None
+    if matched.barrier is None and not zones_differ:
+        if within and len(both) >= FEWEST:
+            apart = [later - earlier for earlier, later in zip(values_a, values_b, strict=True)]
+            plain = paired_difference(apart, resolution=resolution)
+            known = known_pair_sd(measure)
+            difference = paired_difference(apart, assumed_sd=known, resolution=resolution) if known else plain
+        elif not within and separate:
+            plain = separate_difference(values_a, values_b, resolution=resolution)
+            difference = separate_difference(
+                values_a,
+                values_b,
+                assumed_sd=wearing_sd(measure, motion, offset_sd, range_reused=shared.reused),
+                apart_sd=shared.apart_sd,
+                resolution=resolution,
+            )
     shares = (mean_a, mean_b) if measure == "share_near_end" else (0.5, 0.5)
     return Comparison(
-        a=a,
-        b=b,
+        a=matched.a,
+        b=matched.b,
         side=side,
         motion=motion,
         measure=measure,
         primary=primary,
         basis="same wearing" if within else "separate wearings",
-        sessions_a=tuple(ids_a),
-        sessions_b=tuple(ids_b),
+        sessions_a=tuple(x),
+        sessions_b=tuple(y),
+        values_a=values_a,
+        values_b=values_b,
         pairs=len(both),
         mean_a=mean_a,
         mean_b=mean_b,
         estimate=mean_b - mean_a,
         difference=difference,
+        plain=plain,
+        effect_size=None if difference is None else cohen_d(values_a, values_b),
         offset_sd=0.0 if within else offset_sd,
+        calibrations="" if within else shared.words,
         saturated=min(shares) > _SATURATED_ABOVE or max(shares) < _SATURATED_BELOW,
         zones_differ=zones_differ,
-        range_sources=frozenset(o.range_source for o in observed),
-        notes=notes,
-        needed=_needed(measure, mean_b - mean_a, difference, within, len(both), (len(of_a), len(of_b))),
+        range_sources=frozenset(one.range_source for one in observed),
+        effects=effects(matched.a, matched.b, x, y, playing),
+        sweep=sweep(list(x.values()), list(y.values())),
+        needed=_needed(measure, mean_b - mean_a, difference, within, len(both), (len(x), len(y))),
     )
 
 
@@ -248,33 +256,26 @@ def _needed(
     return None if total is None else max(total - (pairs if within else 0), 1)
 
 
-def _judge(cases: Sequence[Comparison]) -> list[Comparison]:
-    """Holm over the primary rows; Holm over the rest when one of them is clear."""
-    adjusted: dict[int, float] = {}
-    first = [index for index, case in enumerate(cases) if case.primary and case.testable]
-    adjusted |= dict(zip(first, holm([_p(cases[index]) for index in first]), strict=True))
-    opened = any(adjusted[index] <= ALPHA for index in first)
-    rest = [index for index, case in enumerate(cases) if not case.primary and case.testable]
-    if opened:
-        adjusted |= dict(zip(rest, holm([_p(cases[index]) for index in rest]), strict=True))
-    gate = () if opened else tuple(_unique(wording.outcome(case) for case in cases if case.primary))
+def _judge(cases: Sequence[Comparison], set_ups: int) -> list[Comparison]:
+    """Verdicts over everything shown; a saturated share cannot show a difference: it stays in the family with p = 1."""
+    questions = [
+        Question((case.a.label, case.b.label), case.primary, None if c is None else 1.0 if case.saturated else c.p)
+        for case in cases
+        for c in (case.difference,)
+    ]
+    answers, sizes = judge(questions)
+    unclear: dict[Any, list[str]] = {}
+    for case, question, answer in zip(cases, questions, answers, strict=True):
+        if case.primary and not answer.clear:
+            unclear.setdefault(question.pair, []).append(wording.outcome(case))
     judged: list[Comparison] = []
-    for index, case in enumerate(cases):
+    for case, question, answer in zip(cases, questions, answers, strict=True):
         verdict: Verdict = "not enough data"
-        p_holm = adjusted.get(index)
         if case.testable:
-            verdict = "clear difference" if p_holm is not None and p_holm <= ALPHA else "no clear difference"
-        judged.append(replace(case, verdict=verdict, p_holm=p_holm, gate=() if case.primary else gate))
+            verdict = "clear difference" if answer.clear else "no clear difference"
+        gate = () if case.primary or answer.opened else tuple(dict.fromkeys(unclear.get(question.pair, [])))
+        judged.append(replace(case, verdict=verdict, p_holm=answer.p_holm, gate=gate, family=sizes, set_ups=set_ups))
     return judged
-
-
-def _p(case: Comparison) -> float:
-    """A saturated share cannot show a difference: it stays in the family and shows none."""
-    return 1.0 if case.saturated or case.difference is None else case.difference.p
-
-
-def _unique(names: Iterable[str]) -> list[str]:
-    return list(dict.fromkeys(names))
 
 
 def _reading_order(outcome: Outcome) -> tuple[int, int]:

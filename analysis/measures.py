@@ -27,3 +27,23 @@ MINIMAL_DETECTABLE_DEG: dict[str, float] = {
     "hip_external_rotation": 5.4,
     "hip_spread": 9.0,
 }
+
+
+def known_pair_sd(measure: Measure) -> float:
+    """SD of within-session differences that counts as one session more [unit of the measure]; 0: nothing is known.
+
+    A share's spread depends on where the share lies, so nothing is assumed of it.
+    """
+    return ASSUMED_SD[measure] if measure == "median_room_deg" else 0.0
+
+
+def wearing_sd(measure: Measure, motion: str, offset_sd: float, *, range_reused: bool) -> float:
+    """SD of session means that putting the clips on anew makes, counting as one session more a side; 0: not known.
+
+    offset_sd: of the whole offset band. range_reused: an end of range was used in several sessions, so that it does not
+    scatter them; what is left is then about the standard error of measurement behind the minimal detectable change,
+    MDC / (1.96 sqrt 2) (Weir 2005, J Strength Cond Res 19:231-240).
+    """
+    if not range_reused or measure != "median_room_deg":
+        return offset_sd
+    return min(offset_sd, MINIMAL_DETECTABLE_DEG.get(motion, 5.0) / (1.96 * 2**0.5))

@@ -24,18 +24,27 @@ _WORDS = {
     "spacing_cm": ("spacing", "cm"),
     "footboard_pitch_deg": ("footboard pitch", "deg"),
 }
+# What is moved, and the words for more and for less of it.
+_MOVED = {
+    "throne_height_cm": ("the throne", "higher", "lower"),
+    "reach_cm": ("the pedal", "farther", "nearer"),
+    "spacing_cm": ("the pedals", "farther apart", "closer together"),
+    "footboard_pitch_deg": ("the footboard", "steeper", "flatter"),
+}
 
 
 @dataclass(frozen=True)
 class Variant:
     """A set-up as used: a name, and the throne height where one name was used with several.
 
-    label: shown to people. setups: (session id, set-up) it was used in, in order of time.
+    label: shown to people. setups: (session id, set-up) it was used in, in order of time. split: whether its name was
+    used with several throne heights.
     """
 
     label: str
     name: str
     setups: tuple[tuple[str, Setup], ...]
+    split: bool = False
 
     def sessions(self) -> set[str]:
         """Ids of the sessions that hold it."""
@@ -51,8 +60,8 @@ def variants(sessions: Sequence[Session]) -> list[Variant]:
     """The set-ups played on, in order of first use; a name used with throne heights > 1 cm apart is split."""
     by_name: dict[str, list[tuple[str, Setup]]] = {}
     for session in sessions:
-        played = {session.setup_of(phase).name for phase in session.phases if phase.name == "playing"}
-        for setup in (setup for setup in session.setups if setup.name in played):
+        on = {session.setup_of(phase).name for phase in session.phases if phase.name == "playing"}
+        for setup in (setup for setup in session.setups if setup.name in on):
             by_name.setdefault(setup.name, []).append((session.id, setup))
     found: list[Variant] = []
     for name, uses in by_name.items():
@@ -68,10 +77,10 @@ def variants(sessions: Sequence[Session]) -> list[Variant]:
             continue
         for group in groups:
             some = tuple(use for use in uses if use[1].throne_height_cm in group)
-            found.append(Variant(f"{name} (throne {_number(median(group))} cm)", name, some))
+            found.append(Variant(f"{name} (throne {_number(median(group))} cm)", name, some, True))
         unknown = tuple(use for use in uses if use[1].throne_height_cm is None)
         if unknown:
-            found.append(Variant(f"{name} (throne height not given)", name, unknown))
+            found.append(Variant(f"{name} (throne height not given)", name, unknown, True))
     return found
 
 
@@ -92,6 +101,17 @@ def describe_changes(a: Variant, b: Variant) -> str:
     """`reach 41 to 44 cm`; empty where nothing measured differs."""
     parts = [f"{_WORDS[key][0]} {_number(x)} to {_number(y)} {_WORDS[key][1]}" for key, (x, y) in changes(a, b).items()]
     return ", ".join(parts)
+
+
+def moved(a: Variant, b: Variant) -> str | None:
+    """`the pedal 2 cm farther`: b as seen from a, where exactly one measured thing differs; else None."""
+    differing = changes(a, b)
+    if len(differing) != 1:
+        return None
+    ((key, (x, y)),) = differing.items()
+    part, more, less = _MOVED[key]
+    unit = "degrees" if _WORDS[key][1] == "deg" else _WORDS[key][1]
+    return f"{part} {_number(abs(y - x))} {unit} {more if y > x else less}"
 
 
 def primary_outcomes(a: Variant, b: Variant, measured: Iterable[Outcome]) -> list[Outcome]:
@@ -126,9 +146,9 @@ def mismatches(a: Variant, b: Variant, sessions: Sequence[Session]) -> list[str]
     """What was not alike apart from the geometry: exercise, tempo, footwear, order of playing; clauses for people."""
     notes: list[str] = []
     for words, key in (("exercise", "exercise"), ("tempo", "tempo_bpm")):
-        played = [_played(variant, sessions, key) for variant in (a, b)]
-        if played[0] != played[1] and all(played):
-            notes.append(f"the {words} differs ({_list(played[0])} on {a.label}, {_list(played[1])} on {b.label})")
+        seen = [_played(variant, sessions, key) for variant in (a, b)]
+        if seen[0] != seen[1] and all(seen):
+            notes.append(f"the {words} differs ({_list(seen[0])} on {a.label}, {_list(seen[1])} on {b.label})")
     shoes = [{setup.footwear for _, setup in variant.setups if setup.footwear} for variant in (a, b)]
     if shoes[0] != shoes[1] and all(shoes):
         notes.append(f"the footwear differs ({_list(shoes[0])} and {_list(shoes[1])})")
@@ -138,23 +158,23 @@ def mismatches(a: Variant, b: Variant, sessions: Sequence[Session]) -> list[str]
         notes.append(f"{then.label} was always played after {first.label}, so warming up or tiring may play a part")
     for variant in (a, b):
         for key, (words, unit) in _WORDS.items():
-            seen = [number for _, setup in variant.setups if (number := getattr(setup, key)) is not None]
-            if key != "throne_height_cm" and seen and max(seen) - min(seen) > 1.0:
+            sizes = [size for _, setup in variant.setups if (size := getattr(setup, key)) is not None]
+            if key != "throne_height_cm" and sizes and max(sizes) - min(sizes) > 1.0:
                 notes.append(
-                    f"the {words} of {variant.label} varied from {_number(min(seen))} to {_number(max(seen))} {unit}"
+                    f"the {words} of {variant.label} varied from {_number(min(sizes))} to {_number(max(sizes))} {unit}"
                 )
     return notes
 
 
+def played(session: Session, setup: str, key: str) -> set[str]:
+    """What a phase key (`exercise`, `tempo_bpm`) said while a set-up was played on in a session, as text."""
+    values = [getattr(p, key) for p in session.phases if p.name == "playing" and session.setup_of(p).name == setup]
+    return {_number(value) if isinstance(value, float) else str(value) for value in values if value is not None}
+
+
 def _played(variant: Variant, sessions: Sequence[Session], key: str) -> set[str]:
-    values: set[str] = set()
-    for session in sessions:
-        if session.id in variant.sessions():
-            for phase in session.phases:
-                value = getattr(phase, key)
-                if phase.name == "playing" and value is not None and session.setup_of(phase).name == variant.name:
-                    values.add(_number(value) if isinstance(value, float) else str(value))
-    return values
+    mine = variant.sessions()
+    return {text for session in sessions if session.id in mine for text in played(session, variant.name, key)}
 
 
 def _order(a: Variant, b: Variant, sessions: Sequence[Session]) -> tuple[Variant, Variant] | None:

@@ -7,17 +7,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from .measures import ASSUMED_SD, MINIMAL_DETECTABLE_DEG, UNIT, WORTH_SEEING
-from .motions import words
+from .measures import ASSUMED_SD, MINIMAL_DETECTABLE_DEG, UNIT, WORTH_CHASING, WORTH_SEEING
+from .observations import turns_round
+from .phrases import amount, basis, between, missed, more_sessions, outcome, sessions
+from .sentences import for_coach, for_drummer, for_scientist
 from .setups import changes, describe_changes
 
 if TYPE_CHECKING:
     from .comparison import Comparison
 
+__all__ = ["outcome", "reason", "row"]
+
 
 def row(case: Comparison) -> dict[str, Any]:
     """One row of `footroom compare --json`; strict JSON, difference is b minus a."""
-    tested = case.difference
+    tested, plain, effects = case.difference, case.plain, case.effects
+    why = reason(case)
     return {
         "setup_a": case.a.label,
         "setup_b": case.b.label,
@@ -33,57 +38,47 @@ def row(case: Comparison) -> dict[str, Any]:
         "n_pairs": case.pairs,
         "mean_a": case.mean_a,
         "mean_b": case.mean_b,
+        "values_a": list(case.values_a),
+        "values_b": list(case.values_b),
         "difference": case.estimate,
         "interval": None if tested is None else list(tested.interval),
         "unit": UNIT[case.measure],
+        "standard_error": None if tested is None else tested.error,
+        "degrees_of_freedom": None if tested is None else tested.freedom,
         "p_value": None if tested is None else tested.p,
         "p_holm": case.p_holm,
+        "family_size": case.family.first if case.primary else case.family.rest,
+        "textbook_interval": None if plain is None else list(plain.interval),
+        "textbook_p_value": None if plain is None else plain.p,
+        "effect_size_d": case.effect_size,
         "detectable": None if tested is None else tested.detectable,
+        "could_be_missed": missed(case),
         "saturated": case.saturated,
+        "share_difference_by_room_deg": None if case.sweep is None else dict(case.sweep),
+        "order": {"a_first": effects.a_first, "b_first": effects.b_first, "later_deg": effects.later_deg},
+        "warm_up_deg": effects.warm_up_deg,
+        "drift_deg": effects.drift_deg,
         "needed": None if case.verdict == "clear difference" else case.needed,
         "changed": {key: list(values) for key, values in changes(case.a, case.b).items()},
+        "felt_a": case.felt[0].as_json(),
+        "felt_b": case.felt[1].as_json(),
         "range_sources": sorted(case.range_sources),
         "verdict": case.verdict,
-        "reason": reason(case),
-        "sentence": sentence(case),
+        "reason": why,
+        "sentences": {"drummer": for_drummer(case), "coach": for_coach(case), "scientist": for_scientist(case)},
         "notes": list(case.notes),
     }
-
-
-def outcome(case: Comparison) -> str:
-    """`right ankle dorsiflexion`."""
-    return words(case.side, case.motion)
-
-
-def sentence(case: Comparison) -> str:
-    """The finding in one plain sentence."""
-    what = outcome(case)
-    what = what[0].upper() + what[1:]
-    a, b = case.a.label, case.b.label
-    if case.verdict == "not enough data":
-        return f"{what}: not enough data yet to compare {b} with {a}."
-    if case.verdict == "no clear difference":
-        return f"{what}: no clear difference between {a} and {b}{_measured(case)}."
-    if case.measure == "median_room_deg":
-        more = "more" if case.estimate > 0 else "less"
-        interval = case.difference.interval if case.difference else (case.estimate, case.estimate)
-        low, high = sorted(abs(limit) for limit in interval)
-        return (
-            f"{what}: {b} leaves {abs(case.estimate):.1f} degrees {more} room than {a} "
-            f"(95 % interval {low:.1f} to {high:.1f}); clear difference."
-        )
-    return (
-        f"{what}: {_percent(case.mean_a)} of playing time near the end on {a}, {_percent(case.mean_b)} on {b}; "
-        "clear difference."
-    )
 
 
 def reason(case: Comparison) -> str:
     """Why the verdict is what it is, with everything a reader must know to weigh it."""
     parts = [_why(case)]
     if case.basis == "separate wearings":
-        spread = f" (about {_amount(case, 1.96 * case.offset_sd)} either way, 95 %)" if case.offset_sd else ""
+        spread = f" (about {amount(case, 1.96 * case.offset_sd)} either way, 95 %)" if case.offset_sd else ""
         parts.append(f"the clips were put on anew in between, and the offsets of a wearing{spread} do not cancel")
+        parts.append(case.calibrations)
+    else:
+        parts.append("calibration and range are shared within each session, so their offsets cancel")
     if "norm" in case.range_sources:
         parts.append(
             "the end of range is a published norm, not this person's own: room and share are for orientation only"
@@ -92,110 +87,98 @@ def reason(case: Comparison) -> str:
         parts.append(f"the ends of range come from different sources ({', '.join(sorted(case.range_sources))})")
     if len(changes(case.a, case.b)) > 1:
         parts.append(f"several things differ ({describe_changes(case.a, case.b)}), so no single one explains it")
-    return "; ".join((*parts, *case.notes)) + "."
+    return "; ".join((*parts, *case.notes, *_beside(case))) + "."
+
+
+def _beside(case: Comparison) -> list[str]:
+    """Order, warm-up and drift large enough to be weighed; a share that turns round; luck among many."""
+    found, effects = [], case.effects
+    worth = WORTH_CHASING["median_room_deg"]
+    if case.sweep is not None and turns_round(case.sweep):
+        signs = ", ".join(f"{100 * value:+.0f} points below {line} degrees" for line, value in case.sweep.items())
+        found.append(f"which set-up spends more time near the end depends on where the line is drawn ({signs})")
+    if case.measure != "median_room_deg":
+        return found
+    if effects.later_deg is not None and abs(effects.later_deg) >= worth:
+        found.append(
+            f"whatever was played later had {abs(effects.later_deg):.1f} degrees "
+            f"{'more' if effects.later_deg > 0 else 'less'} room, whichever set-up it was: warming up or tiring"
+        )
+    if effects.warm_up_deg is not None and abs(effects.warm_up_deg) >= worth:
+        found.append(f"from the first to the last block on a set-up room changed by {effects.warm_up_deg:+.1f} degrees")
+    if effects.drift_deg is not None and abs(effects.drift_deg) >= worth:
+        found.append(
+            f"on the set-up returned to at the end room had drifted by {effects.drift_deg:+.1f} degrees "
+            f"({sessions(effects.returns)}), which has nothing to do with the set-up"
+        )
+    if case.verdict == "clear difference" and case.set_ups > 2:
+        found.append(
+            f"with {case.set_ups} set-ups compared, what stands out was also lucky: expect somewhat less next time"
+        )
+    return found
 
 
 def _why(case: Comparison) -> str:
+    if case.barrier is not None:
+        return f"not compared, because {case.barrier}; ask for it with --mixed"
     if case.zones_differ:
         return "the end zones differ between sessions: run `footroom analyze --force` so that all use the same one"
     tested = case.difference
     if tested is None:
         return _too_few(case)
-    count = _count(case)
+    count = basis(case)
+    low, high = tested.interval
+    could = f"a true difference of up to {amount(case, missed(case) or 0.0)} could have been missed"
     if case.saturated:
         level = "above 95 %" if case.mean_a > 0.5 else "below 1 %"
-        return f"the share is {level} on both set-ups, where it can show no difference: judge on median room ({count})"
-    low, high = tested.interval
+        return (
+            f"the share is {level} on both set-ups, where it can show no difference: judge on median room ({count}); "
+            f"{could}"
+        )
     apart = low > 0.0 or high < 0.0
-    between = _between(case, low, high)
+    span = between(case, low, high)
     if case.verdict == "clear difference":
         family = "the questions asked first" if case.primary else "everything else shown"
-        return f"{count}; 95 % interval {between}, and it holds after Holm's correction over {family}{_size(case)}"
-    missed = f"a true difference below about {_amount(case, tested.detectable)} could have been missed"
+        return f"{count}; 95 % interval {span}, and it holds after Holm's correction over {family}{_size(case)}"
     if case.gate:
         asked = ", ".join(case.gate)
         stricter = " even though this interval alone excludes zero" if apart else ""
         return (
-            f"{count}; 95 % interval {between}; not judged by itself{stricter}, because the question asked first "
-            f"({asked}) shows no clear difference; {missed}"
+            f"{count}; 95 % interval {span}; not judged by itself{stricter}, because the question asked first "
+            f"({asked}) shows no clear difference; {could}"
         )
     if apart:
         return (
-            f"{count}; the 95 % interval {between} alone excludes zero, but with the number of questions asked "
-            f"(Holm) that is not enough; {missed}{_more(case)}"
+            f"{count}; the 95 % interval {span} alone excludes zero, but with the number of questions asked "
+            f"(Holm) that is not enough; {could}{_more(case)}"
         )
-    return f"{count}; the 95 % interval {between} includes zero; {missed}{_more(case)}"
+    return f"{count}; the 95 % interval {span} includes zero; {could}{_more(case)}"
 
 
 def _too_few(case: Comparison) -> str:
     if case.basis == "same wearing":
-        have = f"{_sessions(case.pairs)} with both set-ups, and three are the least"
+        have = f"{sessions(case.pairs)} with both set-ups, and three are the least"
     else:
         have = (
-            f"{_sessions(len(case.sessions_a))} on {case.a.label} and {_sessions(len(case.sessions_b))} on "
+            f"{sessions(len(case.sessions_a))} on {case.a.label} and {sessions(len(case.sessions_b))} on "
             f"{case.b.label}, none with both, and three a side are the least"
         )
-    return f"{have}; {_settle(case)}"
-
-
-def _settle(case: Comparison) -> str:
     if case.needed is None:
-        return "more sessions with both set-ups in one wearing are needed"
+        return f"{have}; more sessions with both set-ups in one wearing are needed"
+    least = amount(case, max(abs(case.estimate), WORTH_SEEING[case.measure]))
     return (
-        f"roughly {case.needed} more {'session' if case.needed == 1 else 'sessions'} with both set-ups in one wearing "
-        f"would show a difference of {_least(case)}, if sessions differ by about {_assumed(case)}"
+        f"{have}; roughly {more_sessions(case.needed)} with both set-ups in one wearing would show a difference of "
+        f"{least}, if sessions differ by about {amount(case, ASSUMED_SD[case.measure])}"
     )
-
-
-def _least(case: Comparison) -> str:
-    return _amount(case, max(abs(case.estimate), WORTH_SEEING[case.measure]))
-
-
-def _assumed(case: Comparison) -> str:
-    return _amount(case, ASSUMED_SD[case.measure])
 
 
 def _more(case: Comparison) -> str:
     if case.needed is None:
         return ""
     return (
-        f"; if the difference is what it looks like, roughly {case.needed} more "
-        f"{'session' if case.needed == 1 else 'sessions'} with both set-ups in one wearing would show it"
+        f"; if the difference is what it looks like, roughly {more_sessions(case.needed)} with both set-ups in one "
+        "wearing would show it"
     )
-
-
-def _measured(case: Comparison) -> str:
-    if case.measure == "median_room_deg":
-        return f" in median room ({_signed(case, case.estimate)})"
-    return f" in the share of playing time near the end ({_percent(case.mean_a)} and {_percent(case.mean_b)})"
-
-
-def _count(case: Comparison) -> str:
-    if case.basis == "same wearing":
-        return f"{_sessions(case.pairs)} with both set-ups in one wearing"
-    return f"{_sessions(len(case.sessions_a))} on {case.a.label} and {len(case.sessions_b)} on {case.b.label}"
-
-
-def _sessions(count: int) -> str:
-    return "no session" if count == 0 else "1 session" if count == 1 else f"{count} sessions"
-
-
-def _amount(case: Comparison, value: float) -> str:
-    return (
-        f"{abs(value):.1f} degrees" if case.measure == "median_room_deg" else f"{100 * abs(value):.0f} points of share"
-    )
-
-
-def _signed(case: Comparison, value: float) -> str:
-    if case.measure == "median_room_deg":
-        return f"{value:+.1f} degrees"
-    return f"{100 * value:+.1f} points"
-
-
-def _between(case: Comparison, low: float, high: float) -> str:
-    if case.measure == "median_room_deg":
-        return f"{low:+.1f} to {high:+.1f} degrees"
-    return f"{100 * low:+.1f} to {100 * high:+.1f} points"
 
 
 def _size(case: Comparison) -> str:
@@ -204,7 +187,3 @@ def _size(case: Comparison) -> str:
         return ""
     change = MINIMAL_DETECTABLE_DEG.get(case.motion, 5.0)
     return f"; for its size: the minimal detectable change between two wearings is about {change:g} degrees"
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share >= 0.01 or share == 0.0 else "under 1 %"

@@ -107,11 +107,12 @@ def compare(
     logbook: LogbookOption,
     participant: Annotated[str, typer.Option(metavar="ID", help="Whose set-ups.")],
     json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    mixed: Annotated[bool, typer.Option("--mixed", help="Also other footwear, exercise, throne height.")] = False,
 ) -> None:
     """Compare one participant's set-ups: the difference, how sure it is, and what it rests on."""
     from ..analysis.command import compare_command
 
-    compare_command(logbook, participant, json)
+    compare_command(logbook, participant, json, mixed=mixed)
 
 
 @app.command()

@@ -41,7 +41,9 @@ def test_text_gives_the_sentence_the_reason_and_the_caution(tmp_path, capsys, mo
     monkeypatch.setenv("COLUMNS", "300")
     assert compare(fill(tmp_path / "log", *paired(*ROOMS))) == 0
     out = capsys.readouterr().out
-    assert "far leaves 4.2 degrees more room than near" in out
+    assert "With the pedal 3 cm farther (‘far’) your right ankle kept 4.2 degrees more room" in out
+    assert "For the coach: Right ankle dorsiflexion, far against near" in out
+    assert "For the scientist: median room [deg]" in out
     assert "Why: 4 sessions with both set-ups in one wearing" in out
     assert "no injury prediction" in out
 

@@ -28,7 +28,7 @@ KEYS = {
     "unit",
     "verdict",
     "reason",
-    "sentence",
+    "sentences",
 }
 
 
@@ -47,7 +47,7 @@ def row(rows, measure="median_room_deg", side="right", motion="ankle_dorsiflexio
 
 
 def test_same_wearing_is_a_paired_t_test_with_a_clear_answer():
-    """scipy.stats.ttest_rel as reference."""
+    """scipy.stats.ttest_rel as reference; for the verdict an SD of 2 deg counts as one session more (by hand)."""
     rows = compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS))
     found = row(rows)
     theirs = stats.ttest_rel(FAR_ROOMS, NEAR_ROOMS)
@@ -57,12 +57,15 @@ def test_same_wearing_is_a_paired_t_test_with_a_clear_answer():
     assert (found["basis"], found["n_pairs"]) == ("same wearing", 4)
     assert (found["sessions_a"], found["sessions_b"]) == (4, 4)
     assert found["difference"] == pytest.approx(np.mean(FAR_ROOMS) - np.mean(NEAR_ROOMS))
-    assert found["p_value"] == pytest.approx(theirs.pvalue)
-    assert found["interval"] == pytest.approx([interval.low, interval.high])
+    assert found["textbook_p_value"] == pytest.approx(theirs.pvalue)
+    assert found["textbook_interval"] == pytest.approx([interval.low, interval.high])
+    variance = (2.0**2 + 3 * np.var(np.subtract(FAR_ROOMS, NEAR_ROOMS), ddof=1)) / 4
+    half = stats.t.ppf(0.975, 4) * np.sqrt(variance / 4)
+    assert found["interval"] == pytest.approx([found["difference"] - half, found["difference"] + half])
     assert found["primary"] is True
     assert found["verdict"] == "clear difference"
-    assert "far leaves 4.2 degrees more room than near" in found["sentence"]
     assert "4 sessions with both set-ups in one wearing" in found["reason"]
+    assert "offsets cancel" in found["reason"]
 
 
 def test_rows_are_strict_json():
@@ -84,7 +87,7 @@ def test_swapping_the_set_ups_turns_the_sign_and_nothing_else():
     assert back["difference"] == pytest.approx(-there["difference"])
     assert back["interval"] == pytest.approx([-there["interval"][1], -there["interval"][0]])
     assert back["p_value"] == pytest.approx(there["p_value"])
-    assert "less room" in back["sentence"]
+    assert back["sentences"]["drummer"].startswith("With the pedal 3 cm nearer (‘near’) your right ankle kept 4.2")
 
 
 def test_the_order_of_the_files_does_not_matter():
@@ -96,7 +99,10 @@ def test_no_clear_difference_says_what_could_have_been_missed():
     found = row(compare_participant(*paired([8.0, 6.5, 9.0, 7.0], [9.5, 5.0, 8.0, 9.0])))
     assert found["verdict"] == "no clear difference"
     assert "includes zero" in found["reason"]
-    assert f"below about {found['detectable']:.1f} degrees could have been missed" in found["reason"]
+    missed = f"up to {max(map(abs, found['interval'])):.1f} degrees"
+    assert f"{missed} could have been missed" in found["reason"]
+    for who in ("drummer", "coach"):
+        assert missed in found["sentences"][who]
 
 
 @pytest.mark.parametrize("pairs", [1, 2])
@@ -120,7 +126,7 @@ def test_separate_wearings_are_welch_and_say_that_offsets_do_not_cancel():
     theirs = stats.ttest_ind(far, near, equal_var=False)
     assert found["basis"] == "separate wearings"
     assert (found["sessions_a"], found["sessions_b"], found["n_pairs"]) == (3, 4, 0)
-    assert found["p_value"] == pytest.approx(theirs.pvalue)
+    assert found["p_value"] == found["textbook_p_value"] == pytest.approx(theirs.pvalue)
     assert found["verdict"] == "clear difference"
     assert "do not cancel" in found["reason"]
 
@@ -241,7 +247,7 @@ def test_holm_over_the_primaries_of_all_pairs_can_be_stricter_than_the_interval(
     setups = [{"name": name, "reach_cm": reach} for name, reach in (("a", 40.0), ("b", 42.0), ("c", 44.0))]
     noise = np.random.default_rng(11).normal(0, 2, (4, 3, 2))
     sessions = [session(i, setups) for i in range(4)]
-    right_b = 8.0 + np.array([0.4, 2.6, 1.5, 1.7])
+    right_b = 8.0 + np.array([1.4, 4.6, 3.0, 3.4])
     exposures = []
     for i in range(4):
         rooms = {"a": 8.0, "b": float(right_b[i]), "c": float(8.0 + noise[i, 2, 0])}
@@ -281,7 +287,7 @@ def test_the_rest_is_judged_only_when_a_first_question_is_clear():
             assert "not judged by itself" in found["reason"]
             assert "right ankle dorsiflexion" in found["reason"]
         else:
-            assert "30 % of playing time near the end on near, 11 % on far" in found["sentence"]
+            assert "11 % of playing time with ‘far’ and 30 % with ‘near’" in found["sentences"]["drummer"]
 
 
 def simulated(rng, pairs, shift, sd, sides=("right", "left"), setups=2):
@@ -307,39 +313,39 @@ def simulated(rng, pairs, shift, sd, sides=("right", "left"), setups=2):
     return exposures, sessions
 
 
-@pytest.mark.parametrize(("pairs", "setups", "seed"), [(4, 2, 20), (3, 3, 21)])
-def test_under_one_truth_few_comparisons_show_anything_clear(pairs, setups, seed):
-    """Nominal 5 %; 300 simulated people, so up to 7 % passes (one and a half standard errors)."""
+@pytest.mark.parametrize(("pairs", "setups", "people", "seed"), [(4, 2, 200, 20), (3, 3, 60, 21)])
+def test_under_one_truth_few_comparisons_show_anything_clear(pairs, setups, people, seed):
+    """Nominal 5 %, so up to 7 % passes; `benchmarks/verdicts.py` does it at length."""
     rng = np.random.default_rng(seed)
     wrong = sum(
         any(
             r["verdict"] == "clear difference"
             for r in compare_participant(*simulated(rng, pairs, 0.0, 2.0, setups=setups))
         )
-        for _ in range(300)
+        for _ in range(people)
     )
-    assert wrong / 300 <= 0.07
+    assert wrong / people <= 0.07
 
 
 def test_separate_wearings_of_one_truth_are_rarely_clear():
-    """Nominal 5 %, 300 simulated people; every wearing has an offset of its own (SD 2 deg, half-width 3.92)."""
+    """Nominal 5 %, 200 simulated people; every wearing has an offset of its own (SD 2 deg, half-width 3.92)."""
     rng = np.random.default_rng(22)
     wrong = 0
-    for _ in range(300):
+    for _ in range(200):
         rooms = rng.normal(8, 2, (2, 3))
         rows = compare_participant(*separate(rooms[0].tolist(), rooms[1].tolist(), band_half_width_deg=3.92))
         wrong += any(r["verdict"] == "clear difference" for r in rows)
-    assert wrong / 300 <= 0.05
+    assert wrong / 200 <= 0.05
 
 
 def test_five_degrees_are_found_with_four_pairs():
-    """SD of a within-session difference 2 deg, one foot worn, 200 simulated people."""
+    """SD of a within-session difference 2 deg, one foot worn, 100 simulated people."""
     rng = np.random.default_rng(23)
     found = sum(
         row(compare_participant(*simulated(rng, 4, 5.0, 2.0, sides=("right",))))["verdict"] == "clear difference"
-        for _ in range(200)
+        for _ in range(100)
     )
-    assert found / 200 >= 0.85
+    assert found / 100 >= 0.88
 
 
 # ---- what the reason must mention

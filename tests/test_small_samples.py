@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from footroom.analysis.small_samples import holm, paired_difference, pairs_needed, separate_difference
+from footroom.analysis.small_samples import cohen_d, holm, paired_difference, pairs_needed, separate_difference
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
@@ -32,11 +32,48 @@ def test_separate_difference_is_welch_of_scipy(b):
     assert ours.interval == pytest.approx((interval.low, interval.high))
 
 
-def test_a_known_wearing_offset_bounds_the_standard_error_from_below():
-    tight = separate_difference([8.0, 8.1, 7.9], [10.0, 10.1, 9.9], offset_sd=2.0)
-    assert tight.error == pytest.approx(2.0 * np.sqrt(2 / 3))
-    wide = separate_difference([2.0, 8.0, 14.0], [4.0, 10.0, 16.0], offset_sd=2.0)
-    assert wide.error == pytest.approx(separate_difference([2.0, 8.0, 14.0], [4.0, 10.0, 16.0]).error)
+@pytest.mark.parametrize(("b", "assumed"), [([10.0, 10.1, 9.9], 2.0), ([4.0, 10.0, 16.0, 9.0], 2.0), (A, 7.0)])
+def test_an_assumed_sd_counts_as_one_session_more_and_fades(b, assumed):
+    """By hand: variance (w a^2 + f s^2) / (w + f) on w + f degrees of freedom, w = min(1, (a / s)^2), a side."""
+    parts = []
+    for values in (A, b):
+        s2, f = np.var(values, ddof=1), len(values) - 1
+        w = min(1.0, assumed**2 / s2)
+        parts.append(((w * assumed**2 + f * s2) / (w + f) / len(values), w + f))
+    error2 = sum(part for part, _ in parts)
+    freedom = error2**2 / sum(part**2 / f for part, f in parts)
+    ours = separate_difference(A, b, assumed_sd=assumed)
+    assert (ours.error, ours.freedom) == pytest.approx((np.sqrt(error2), freedom))
+    assert ours.p == pytest.approx(2 * stats.t.sf(abs(ours.mean) / ours.error, freedom))
+
+
+def test_an_assumed_sd_is_outweighed_by_scattered_pairs_and_by_many():
+    scattered, many = np.array([-20.0, 5.0, 30.0, 9.0]), np.random.default_rng(5).normal(3.0, 1.0, 400)
+    for d in (scattered, many):
+        assert paired_difference(d, assumed_sd=2.0).error == pytest.approx(paired_difference(d).error, rel=0.01)
+    few = paired_difference([3.0, 3.1, 2.9], assumed_sd=2.0)
+    assert few.error == pytest.approx(np.sqrt((4.0 + 2 * 0.01) / 3 / 3))
+    assert few.freedom == 3.0
+
+
+def test_an_offset_between_the_sides_enters_whole():
+    """A range measured once for each side: its error does not shrink with the number of sessions."""
+    many = np.random.default_rng(6).normal(0.0, 1.0, (2, 200))
+    apart = separate_difference(many[0], many[1], apart_sd=3.0)
+    assert apart.error == pytest.approx(np.hypot(separate_difference(many[0], many[1]).error, 3.0))
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "d"),
+    [(A, B, -1.5720786), (A, B[:3], -2.0705764), ([2.0, 4.0, 9.0, 1.0], [3.0, 8.0, 12.0, 2.0], -0.5437099)],
+)
+def test_effect_sizes_are_those_of_pingouin(a, b, d):
+    """pingouin 0.7.0, compute_effsize(a, b, paired=len(a) == len(b), eftype="cohen"), which is a minus b."""
+    assert cohen_d(a, b) == pytest.approx(-d, abs=1e-6)
+
+
+def test_no_effect_size_where_nothing_varies():
+    assert cohen_d([1.0, 1.0], [2.0, 2.0]) is None
 
 
 @pytest.mark.parametrize(

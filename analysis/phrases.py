@@ -1,0 +1,62 @@
+"""Small pieces of the sentences on comparisons: amounts, counts, names of what was measured."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .motions import words
+
+if TYPE_CHECKING:
+    from .comparison import Comparison
+
+
+def outcome(case: Comparison) -> str:
+    """`right ankle dorsiflexion`."""
+    return words(case.side, case.motion)
+
+
+def amount(case: Comparison, value: float) -> str:
+    """`4.2 degrees`, `12 points of share`."""
+    if case.measure == "median_room_deg":
+        return f"{abs(value):.1f} degrees"
+    points = 100 * abs(value)
+    return f"{points:.0f} points of share" if points >= 1.5 else "1 point of share"
+
+
+def signed(case: Comparison, value: float) -> str:
+    """`+4.2 degrees`."""
+    return f"{value:+.1f} degrees" if case.measure == "median_room_deg" else f"{100 * value:+.1f} points"
+
+
+def between(case: Comparison, low: float, high: float) -> str:
+    """`+1.2 to +5.0 degrees`."""
+    if case.measure == "median_room_deg":
+        return f"{low:+.1f} to {high:+.1f} degrees"
+    return f"{100 * low:+.1f} to {100 * high:+.1f} points"
+
+
+def percent(share: float) -> str:
+    """`18 %`."""
+    return f"{100 * share:.0f} %" if share >= 0.01 or share == 0.0 else "under 1 %"
+
+
+def sessions(count: int) -> str:
+    """`1 session`, `4 sessions`."""
+    return "no session" if count == 0 else "1 session" if count == 1 else f"{count} sessions"
+
+
+def more_sessions(count: int) -> str:
+    """`1 more session`, `3 more sessions`."""
+    return f"{count} more {'session' if count == 1 else 'sessions'}"
+
+
+def basis(case: Comparison) -> str:
+    """What it rests on: `4 sessions with both set-ups in one wearing`."""
+    if case.basis == "same wearing":
+        return f"{sessions(case.pairs)} with both set-ups in one wearing"
+    return f"{sessions(len(case.sessions_a))} on {case.a.label} and {len(case.sessions_b)} on {case.b.label}"
+
+
+def missed(case: Comparison) -> float | None:
+    """The largest difference, either way, that the interval still allows; None without one."""
+    return None if case.difference is None else max(abs(limit) for limit in case.difference.interval)

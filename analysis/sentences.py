@@ -1,0 +1,169 @@
+"""The finding in one sentence each for the drummer, the coach and the scientist.
+
+Read without its numbers, each still says what was found and how sure it is.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .measures import known_pair_sd
+from .motions import BOTH
+from .phrases import amount, basis, missed, more_sessions, outcome, percent, sessions, signed
+from .setups import describe_changes, moved
+
+if TYPE_CHECKING:
+    from .comparison import Comparison
+
+# motion: (joint, what the room is for)
+_PLAIN = {
+    "ankle_dorsiflexion": ("ankle", "lifting the toes"),
+    "ankle_plantarflexion": ("ankle", "pointing the toes"),
+    "hip_flexion": ("hip", "lifting the knee"),
+    "hip_horizontal_abduction": ("hip", "moving the knee outward"),
+    "hip_horizontal_adduction": ("hip", "moving the knee inward"),
+    "hip_internal_rotation": ("hip", "turning inward"),
+    "hip_external_rotation": ("hip", "turning outward"),
+    "hip_spread": ("hips", "spreading the legs"),
+}
+
+
+def for_drummer(case: Comparison) -> str:
+    """One plain sentence to the person who played."""
+    a, b = case.a, case.b
+    joint, purpose = _PLAIN.get(case.motion, (case.motion.replace("_", " "), "this"))
+    who = f"your {joint}" if case.side == BOTH else f"your {case.side} {joint}"
+    if case.barrier is not None:
+        return f"‘{a.label}’ and ‘{b.label}’ were not compared for {who}: {case.barrier}."
+    if case.verdict == "not enough data":
+        more = "" if case.needed is None else f"; about {more_sessions(case.needed)} with both should do"
+        if case.measure != "median_room_deg":
+            return f"Not enough data yet to say how long {who} is near the end with ‘{a.label}’ and ‘{b.label}’{more}."
+        return (
+            f"Not enough data yet to say whether ‘{a.label}’ or ‘{b.label}’ leaves {who} more room for {purpose}{more}."
+        )
+    if case.verdict == "no clear difference":
+        could = missed(case) or 0.0
+        if case.measure != "median_room_deg":
+            return (
+                f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in how long {who} was near the end; up to "
+                f"{amount(case, could)} may have been missed."
+            )
+        return (
+            f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in the room {who} kept for {purpose}; up to "
+            f"{amount(case, could)} either way may have been missed."
+        )
+    if case.measure != "median_room_deg":
+        return (
+            f"Near the end {who} spent {percent(case.mean_b)} of playing time with ‘{b.label}’ and "
+            f"{percent(case.mean_a)} with ‘{a.label}’; a clear difference."
+        )
+    more, less = (b, a) if case.estimate > 0 else (a, b)
+    how = moved(less, more)
+    start = f"With {how} (‘{more.label}’)" if how else f"With ‘{more.label}’"
+    return (
+        f"{start} {who} kept {amount(case, case.estimate)} more room for {purpose} than with ‘{less.label}’: "
+        f"a clear difference{_agreement(case)}{_norm(case)}."
+    )
+
+
+def for_coach(case: Comparison) -> str:
+    """What was found, what it rests on, and what would make it clearer."""
+    what = outcome(case)
+    change = describe_changes(case.a, case.b)
+    start = f"{what[0].upper()}{what[1:]}, {case.b.label} against {case.a.label}" + (f" ({change})" if change else "")
+    if case.barrier is not None:
+        return f"{start}: not compared, because {case.barrier}; match them, or ask for the comparison with --mixed."
+    if case.difference is None:
+        found = f"not enough data for a verdict (so far {_told(case)})"
+    elif case.verdict == "clear difference":
+        low, high = sorted(abs(limit) for limit in case.difference.interval)
+        found = f"{_told(case)}, a clear difference (likely between {_figure(case, low)} and {_figure(case, high)})"
+    else:
+        could = amount(case, missed(case) or 0.0)
+        found = f"no clear difference ({_told(case)} as measured; up to {could} could have been missed)"
+    return f"{start}: {found}, resting on {basis(case)}, {_offsets(case)}; {_clearer(case)}{_norm(case)}."
+
+
+def for_scientist(case: Comparison) -> str:
+    """Estimate, interval, method, assumptions, n."""
+    what = "median room [deg]" if case.measure == "median_room_deg" else "share of playing time near the end"
+    digits = 2 if case.measure == "median_room_deg" else 3
+    start = f"{what}, {case.side} {case.motion}, {case.b.label} minus {case.a.label}: {case.estimate:+.{digits}f}"
+    tested, plain = case.difference, case.plain
+    asked = "named first by the geometry" if case.primary else "not named first"
+    n = f"{case.pairs} {'pair' if case.pairs == 1 else 'pairs'}" if case.basis == "same wearing" else (
+        f"{len(case.sessions_a)} and {len(case.sessions_b)}"
+    )  # fmt: skip
+    if tested is None or plain is None:
+        why = case.barrier or ("end zones differ" if case.zones_differ else "fewer than three pairs or three a side")
+        return f"{start}, no interval ({why}); session means, {n}; {asked}; not enough data."
+    method = "paired t" if case.basis == "same wearing" else "Welch t"
+    known = known_pair_sd(case.measure) if case.basis == "same wearing" else case.offset_sd
+    assumed = ""
+    if known > 0:
+        assumed = (
+            f", an SD of about {known:.{digits - 1}f} assumed beforehand counting as one session more (without it "
+            f"{plain.interval[0]:+.{digits}f} to {plain.interval[1]:+.{digits}f}, p {_p(plain.p)})"
+        )
+    holm = "not tested further" if case.p_holm is None else (
+        f"Holm over {case.family.first if case.primary else case.family.rest} p {_p(case.p_holm)}"
+    )  # fmt: skip
+    size = "" if case.effect_size is None else f", d = {case.effect_size:+.2f}"
+    return (
+        f"{start}, 95 % CI {tested.interval[0]:+.{digits}f} to {tested.interval[1]:+.{digits}f} (SE "
+        f"{tested.error:.{digits}f}, {tested.freedom:.1f} df, p {_p(tested.p)}, {holm}{size}); {method} on session "
+        f"means of equal blocks, {n}{assumed}; sessions taken as independent and roughly normal, {_offsets(case)}; "
+        f"{asked}; {case.verdict}."
+    )
+
+
+def _told(case: Comparison) -> str:
+    if case.measure != "median_room_deg":
+        return f"{signed(case, case.estimate)} of time near the end"
+    return f"{amount(case, case.estimate)} {'more' if case.estimate >= 0 else 'less'} room"
+
+
+def _figure(case: Comparison, value: float) -> str:
+    return f"{value:.1f}" if case.measure == "median_room_deg" else f"{100 * value:.0f} points"
+
+
+def _offsets(case: Comparison) -> str:
+    if case.basis == "same wearing":
+        return "offsets of a wearing cancel"
+    return "offsets of separate wearings do not cancel" + (f", {case.calibrations}" if case.calibrations else "")
+
+
+def _clearer(case: Comparison) -> str:
+    """The next step that would make it clearer."""
+    if "norm" in case.range_sources:
+        return "a range check of the person's own would make it clearer"
+    first, second = case.effects.a_first, case.effects.b_first
+    if case.verdict != "clear difference" and case.needed is not None:
+        return f"about {more_sessions(case.needed)} with both set-ups in one wearing would make it clearer"
+    if first + second >= 2 and not (first and second):
+        return "playing them in the other order as well would make it clearer"
+    if case.basis == "separate wearings":
+        return "wearing both set-ups in one session would make it clearer"
+    if case.verdict == "clear difference":
+        return "one more session, nothing else changed, would make its size clearer: found differences tend to shrink"
+    return "so small a difference is hardly worth more sessions"
+
+
+def _agreement(case: Comparison) -> str:
+    if case.basis != "same wearing":
+        return f", over {len(case.sessions_a)} and {len(case.sessions_b)} separate sessions"
+    same = sum((y - x) * case.estimate > 0 for x, y in zip(case.values_a, case.values_b, strict=True))
+    return (
+        f", seen in every one of {sessions(case.pairs)}" if same == case.pairs else f", seen in {same} of {case.pairs}"
+    )
+
+
+def _norm(case: Comparison) -> str:
+    if "norm" not in case.range_sources:
+        return ""
+    return ", though against a published norm instead of the person's own range and so for orientation only"
+
+
+def _p(p: float) -> str:
+    return "< 0.001" if p < 0.001 else f"= {p:.3f}"
