@@ -57,8 +57,8 @@ def crc16(data: bytes) -> int:
 
 
 def samples_that_fit(payload: int) -> int:
-    """How many samples a frame of at most `payload` bytes holds: 1 in 20, 19 in 244, never more than 20."""
-    return (min(payload, LARGEST_FRAME) - _AROUND_SAMPLES) // _SAMPLE_SIZE
+    """How many samples a frame of at most `payload` bytes holds: 0 below 20, 1 in 20, 19 in 244, at most 20."""
+    return max(0, (min(payload, LARGEST_FRAME) - _AROUND_SAMPLES) // _SAMPLE_SIZE)
 
 
 def encode(frame: Frame) -> bytes:
