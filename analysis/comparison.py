@@ -133,9 +133,6 @@ def _cases(matched: Matched, person: _Person) -> list[Comparison]:
     outcomes = sorted(seen_a.keys() & seen_b.keys(), key=_reading_order)
     primary = primary_outcomes(a, b, outcomes)
     said = mismatches(a, b, person.sessions)
-    if matched.left_out:
-        left = "1 session" if matched.left_out == 1 else f"{matched.left_out} sessions"
-        said.append(f"{left} of other footwear or exercise left out (--mixed compares them, too)")
     scores = (felt(a), felt(b))
     rows: list[Comparison] = []
     for side, motion in sorted(outcomes, key=lambda outcome: outcome not in primary):
@@ -147,10 +144,17 @@ def _cases(matched: Matched, person: _Person) -> list[Comparison]:
             y = {key: o for key, o in of_b.items() if measure in o.values and key in matched.pairs | matched.only_b}
             if x and y:
                 first = measure == "median_room_deg" and (side, motion) in primary
-                notes = (*said, *_slipped(side, sorted(x.keys() | y.keys()), person.slips))
                 case = _case(matched, side, motion, measure, first, x, y, person.playing)
+                slipped = _slipped(side, sorted(x.keys() | y.keys()), person.slips)
+                notes = (*said, *_left_out(matched.left_out[case.basis != "same wearing"]), *slipped)
                 rows.append(replace(case, notes=notes, felt=scores, barrier=matched.barrier))
     return rows
+
+
+def _left_out(count: int) -> list[str]:
+    """A clause on sessions that were not alike."""
+    left = "1 session" if count == 1 else f"{count} sessions"
+    return [f"{left} of other footwear or exercise left out (--mixed compares them, too)"] if count else []
 
 
 def _slipped(side: str, ids: Iterable[str], slips: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[str]:

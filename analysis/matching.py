@@ -20,8 +20,8 @@ class Matched:
     """What of a pair of set-ups may be compared: session ids, in order of time.
 
     a, b: with the sessions used. pairs: sessions with both. only_a, only_b: for separate wearings (sessions with both
-    included). barrier: why nothing may be compared unasked; None when something may. left_out: how many sessions were
-    not alike.
+    included). barrier: why nothing may be compared unasked, else None. left_out: how many sessions are not
+    alike, (of those with both, of those for separate wearings).
     """
 
     a: Variant
@@ -30,7 +30,7 @@ class Matched:
     only_a: frozenset[str]
     only_b: frozenset[str]
     barrier: str | None = None
-    left_out: int = 0
+    left_out: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True)
@@ -70,14 +70,13 @@ def match(a: Variant, b: Variant, known: Conditions, *, mixed: bool = False) -> 
         for group in sorted(groups, key=lambda group: (group[0] or "", sorted(group[1])))
     ]
     only_a, only_b = max(sides, key=lambda side: (min(map(len, side)), sum(map(len, side))))
-    used = pairs | (only_a | only_b if only_a and only_b else frozenset())
-    if not used:
-        return replace(everything, barrier="footwear or exercise differ")
-    if not (only_a and only_b):
+    alone = bool(only_a and only_b)
+    if not alone:
         only_a = only_b = pairs
-    return Matched(
-        _only(a, pairs | only_a), _only(b, pairs | only_b), pairs, only_a, only_b, left_out=len((ids_a | ids_b) - used)
-    )
+    if not (pairs or alone):
+        return replace(everything, barrier="footwear or exercise differ")
+    left_out = len(ids_a & ids_b) - len(pairs), len((ids_a | ids_b) - (only_a | only_b))
+    return Matched(_only(a, pairs | only_a), _only(b, pairs | only_b), pairs, only_a, only_b, left_out=left_out)
 
 
 def _alike(one: Condition, other: Condition) -> bool:

@@ -107,7 +107,8 @@ def for_scientist(case: Comparison) -> str:
             f"{plain.interval[0]:+.{digits}f} to {plain.interval[1]:+.{digits}f}, p {_p(plain.p)})"
         )
     holm = "not tested further" if case.p_holm is None else (
-        f"Holm over {case.family.first if case.primary else case.family.rest} p {_p(case.p_holm)}"
+        f"{case.family.first_by if case.primary else 'Holm'} over "
+        f"{case.family.first if case.primary else case.family.rest} p {_p(case.p_holm)}"
     )  # fmt: skip
     size = "" if case.effect_size is None else f", d = {case.effect_size:+.2f}"
     return (

@@ -139,7 +139,8 @@ def _why(case: Comparison) -> str:
     span = between(case, low, high)
     if case.verdict == "clear difference":
         family = "the questions asked first" if case.primary else "everything else shown"
-        return f"{count}; 95 % interval {span}, and it holds after Holm's correction over {family}{_size(case)}"
+        whose = case.family.first_by if case.primary else "Holm"
+        return f"{count}; 95 % interval {span}, and it holds after {whose}'s correction over {family}{_size(case)}"
     if case.gate:
         asked = ", ".join(case.gate)
         stricter = " even though this interval alone excludes zero" if apart else ""
@@ -150,7 +151,7 @@ def _why(case: Comparison) -> str:
     if apart:
         return (
             f"{count}; the 95 % interval {span} alone excludes zero, but with the number of questions asked "
-            f"(Holm) that is not enough; {could}{_more(case)}"
+            f"({case.family.first_by if case.primary else 'Holm'}) that is not enough; {could}{_more(case)}"
         )
     return f"{count}; the 95 % interval {span} includes zero; {could}{_more(case)}"
 

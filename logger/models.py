@@ -109,6 +109,11 @@ class Setup(Model):
     thigh_slope_deg: float | None = Field(default=None, ge=-60, le=45, description="knee above hip positive [deg]")
     snare_diameter_in: float | None = Field(default=None, gt=4, lt=30)
     footwear: str | None = None
+    comfort_0_10: float | None = Field(default=None, ge=0, le=10)
+    balance_0_10: float | None = Field(default=None, ge=0, le=10)
+    control_0_10: float | None = Field(default=None, ge=0, le=10)
+    chosen: bool | None = None
+    note: str | None = Field(default=None, description="what the person said about this set-up")
 
 
 class Clip(Model):

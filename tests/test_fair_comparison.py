@@ -1,0 +1,272 @@
+"""Like with like, what else may make a difference, how it felt, which set-up stands out."""
+
+import pytest
+from comparison_data import FAR, NEAR, exposure, figures, paired, right_ankle, separate, session
+from footroom.analysis.comparison import compare_participant
+from footroom.analysis.standing import stands_out
+from footroom.logger.models import Phase, Setup
+from pydantic import ValidationError
+
+NEAR_ROOMS = [8.0, 6.5, 9.0, 7.0]
+FAR_ROOMS = [12.5, 10.0, 13.0, 11.8]
+
+
+def first(rows, pair=("near", "far")):
+    found = [r for r in rows if r["primary"] and (r["setup_a"], r["setup_b"]) == pair]
+    assert len(found) == 1, found
+    return found[0]
+
+
+# ---- like with like
+
+
+def test_other_footwear_is_compared_only_when_asked_and_said():
+    made = paired(NEAR_ROOMS, FAR_ROOMS, NEAR | {"footwear": "socks"}, FAR | {"footwear": "shoes"})
+    unasked = first(compare_participant(*made))
+    assert (unasked["verdict"], unasked["interval"]) == ("not enough data", None)
+    assert "not compared, because footwear or exercise differ; ask for it with --mixed" in unasked["reason"]
+    assert "were not compared for your right ankle" in unasked["sentences"]["drummer"]
+    asked = first(compare_participant(*made, mixed=True))
+    assert asked["verdict"] == "clear difference"
+    assert "the footwear differs (socks and shoes)" in asked["reason"]
+
+
+def test_sessions_of_another_exercise_are_left_out_and_counted():
+    exposures, sessions = paired([*NEAR_ROOMS, 30.0], [*FAR_ROOMS, 0.0])
+    for one in sessions:
+        one.phases[0].exercise = one.phases[1].exercise = "groove"
+    sessions[4].phases[0].exercise = "fills"
+    found = first(compare_participant(exposures, sessions))
+    assert (found["n_pairs"], found["verdict"]) == (4, "clear difference")
+    assert "1 session of other footwear or exercise left out" in found["reason"]
+    everything = first(compare_participant(exposures, sessions, mixed=True))
+    assert everything["n_pairs"] == 5
+    assert "the exercise differs" in everything["reason"]
+
+
+def test_separate_wearings_meet_on_the_exercise_most_sessions_share():
+    exposures, sessions = separate([8.0, 7.5, 8.5, 20.0], [20.5, 20.0, 21.0, 1.0])
+    for number, one in enumerate(sessions):
+        one.phases[0].exercise = "fills" if number in (3, 7) else "groove"
+    found = first(compare_participant(exposures, sessions))
+    assert (found["sessions_a"], found["sessions_b"]) == (3, 3)
+    assert found["session_ids_a"] == ["pupil-0", "pupil-1", "pupil-2"]
+    assert found["difference"] == pytest.approx(12.5)
+
+
+def test_an_unnoted_exercise_fits_any():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    sessions[0].phases[0].exercise = "groove"
+    assert first(compare_participant(exposures, sessions))["n_pairs"] == 4
+
+
+def test_one_name_at_two_throne_heights_meets_only_when_asked():
+    exposures, sessions = paired(NEAR_ROOMS * 2, FAR_ROOMS * 2)
+    for one in sessions[4:]:
+        for setup in one.setups:
+            setup.throne_height_cm = 52.0
+    pair = ("near (throne 48 cm)", "far (throne 52 cm)")
+    rows = compare_participant(exposures, sessions)
+    crossed = [r for r in rows if (r["setup_a"], r["setup_b"]) == pair]
+    assert {r["verdict"] for r in crossed} == {"not enough data"}
+    assert "several throne heights" in crossed[0]["reason"]
+    assert first(rows, ("near (throne 48 cm)", "far (throne 48 cm)"))["n_pairs"] == 4
+    asked = [r for r in compare_participant(exposures, sessions, mixed=True) if (r["setup_a"], r["setup_b"]) == pair]
+    assert all(r["interval"] for r in asked)
+
+
+# ---- calibrations
+
+
+def with_ends(exposures, ends, source="typed"):
+    for item, end in zip(exposures, ends, strict=True):
+        for sides in item["setups"].values():
+            sides["right"]["ankle_dorsiflexion"] |= {"active_end_deg": end, "range_source": source}
+    return exposures
+
+
+def test_a_shared_end_of_range_cancels_and_two_ends_do_not():
+    rooms = [8.0, 7.0, 9.0], [13.5, 12.5, 14.5]
+    found = {}
+    for name, ends in (("shared", [17.0] * 6), ("apart", [17.0] * 3 + [18.0] * 3)):
+        exposures, sessions = separate(*rooms, band_half_width_deg=7.0)
+        found[name] = first(compare_participant(with_ends(exposures, ends), sessions))
+    assert found["shared"]["verdict"] == "clear difference"
+    assert "rest on the same end of range, so its error cancels" in found["shared"]["reason"]
+    assert found["apart"]["verdict"] == "no clear difference"
+    assert "different ends of range, so the whole offset band counts" in found["apart"]["reason"]
+    wide, narrow = found["apart"]["standard_error"], found["shared"]["standard_error"]
+    assert wide**2 - narrow**2 == pytest.approx(2 * (7.0 / 1.96) ** 2)
+
+
+def test_a_norm_is_said_in_every_sentence():
+    found = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, range_source="norm")))
+    assert "published norm" in found["sentences"]["drummer"] and "published norm" in found["sentences"]["coach"]
+    assert "a range check of the person's own would make it clearer" in found["sentences"]["coach"]
+
+
+# ---- where the line is drawn
+
+
+@pytest.mark.parametrize(("far", "turns"), [([0.02, 0.10, 0.45, 0.70], True), ([0.02, 0.05, 0.30, 0.50], False)])
+def test_a_share_that_turns_round_with_the_line_is_said(far, turns):
+    lines = ("2.5", "5", "7.5", "10")
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    for item in exposures:
+        for name, shares in (("near", [0.10, 0.20, 0.40, 0.60]), ("far", far)):
+            item["setups"][name]["right"]["ankle_dorsiflexion"]["share_by_room_deg"] = dict(
+                zip(lines, shares, strict=True)
+            )
+    found = first(compare_participant(exposures, sessions))
+    assert found["share_difference_by_room_deg"]["2.5"] == pytest.approx(-0.08)
+    assert ("depends on where the line is drawn" in found["reason"]) is turns
+
+
+# ---- order, warming up, drift
+
+
+def test_what_was_played_later_is_told_apart_from_the_set_up():
+    """b minus a is 4 deg and later minus earlier 2 deg: 6 where near came first, 2 where far did."""
+    exposures, sessions = paired([8.0] * 4, [14.0, 10.0, 14.0, 10.0])
+    found = first(compare_participant(exposures, sessions))
+    assert found["order"] == {"a_first": 2, "b_first": 2, "later_deg": pytest.approx(2.0)}
+    assert found["difference"] == pytest.approx(4.0)
+    assert "played later had 2.0 degrees more room" in found["reason"]
+
+
+def test_one_order_only_cannot_tell_and_the_coach_hears_what_to_do():
+    exposures, _ = paired(NEAR_ROOMS, FAR_ROOMS)
+    sessions = [session(i, [NEAR, FAR], reverse=False) for i in range(4)]
+    found = first(compare_participant(exposures, sessions))
+    assert found["order"] == {"a_first": 4, "b_first": 0, "later_deg": None}
+    assert "playing them in the other order as well would make it clearer" in found["sentences"]["coach"]
+
+
+def test_a_set_up_returned_to_at_the_end_shows_drift_and_warming_up():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    for item, one in zip(exposures, sessions, strict=True):
+        one.phases = [
+            Phase(name="playing", start_s=200.0 * i, end_s=200.0 * i + 60, setup=name)
+            for i, name in enumerate(("near", "far", "near"))
+        ]
+        blocks = [
+            {"start_s": start, "known_s": 60.0, "median_room_deg": 8.0 + more, "share_near_end": 0.3}
+            for start, more in ((0.0, 0.0), (400.0, 3.0))
+        ]
+        item["setups"]["near"] = {"right": {"ankle_dorsiflexion": figures(9.5, blocks=blocks)}}
+    found = first(compare_participant(exposures, sessions))
+    assert found["drift_deg"] == pytest.approx(3.0)
+    assert found["warm_up_deg"] == pytest.approx(3.0)
+    assert "had drifted by +3.0 degrees (4 sessions), which has nothing to do with the set-up" in found["reason"]
+
+
+def test_without_a_return_there_is_no_drift():
+    found = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS)))
+    assert (found["drift_deg"], found["warm_up_deg"]) == (None, None)
+
+
+# ---- several set-ups
+
+
+def several(rooms):
+    """Four sessions with set-ups a, b, ... of these rooms, a little different each time."""
+    setups = [{"name": name, "reach_cm": 40.0 + 3 * i} for i, name in enumerate("abcd"[: len(rooms)])]
+    sessions = [session(i, setups) for i in range(4)]
+    exposures = [
+        exposure(
+            i,
+            {
+                one["name"]: right_ankle(room + 0.3 * ((i + k) % 2))
+                for k, (one, room) in enumerate(zip(setups, rooms, strict=True))
+            },
+        )
+        for i in range(4)
+    ]
+    return compare_participant(exposures, sessions)
+
+
+@pytest.mark.parametrize(
+    ("rooms", "best", "said"),
+    [
+        ((5.0, 5.1, 15.0), "c", "‘c’ stands out: clearly more room than every other set-up"),
+        ((5.0, 15.0, 15.2), None, "‘b’ and ‘c’ are not clearly apart, and ‘a’ is clearly worse"),
+        ((5.0, 5.1, 5.2), None, "no set-up stands out: none is clearly better than another"),
+    ],
+)
+def test_which_set_up_stands_out(rooms, best, said):
+    (found,) = stands_out(several(rooms))
+    assert found["setup"] == best
+    assert said in found["sentence"]
+
+
+def test_two_set_ups_need_no_ranking_and_three_bring_a_word_on_luck():
+    assert stands_out(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS))) == []
+    rows = several((5.0, 5.1, 15.0))
+    assert "what stands out was also lucky" in first(rows, ("a", "c"))["reason"]
+    assert "lucky" not in first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS)))["reason"]
+
+
+# ---- how it felt
+
+
+def test_scores_notes_and_choice_stand_beside_the_verdict():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    for number, one in enumerate(sessions):
+        one.setups = [
+            Setup(**NEAR, comfort_0_10=5.0 + number, chosen=False),
+            Setup(**FAR, control_0_10=8.0, chosen=number < 3, note="light" if number == 0 else None),
+        ]
+    found = first(compare_participant(exposures, sessions))
+    assert found["felt_a"] == {
+        "comfort": 6.5, "balance": None, "control": None, "notes": [], "chosen": 0, "asked": 4,
+    }  # fmt: skip
+    assert found["felt_b"] == {
+        "comfort": None, "balance": None, "control": 8.0, "notes": ["light"], "chosen": 3, "asked": 4,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("wrong", [{"comfort_0_10": 11}, {"balance_0_10": -1}, {"control_0_10": "good"}])
+def test_scores_go_from_0_to_10(wrong):
+    with pytest.raises(ValidationError, match=next(iter(wrong))):
+        Setup(name="near", **wrong)
+
+
+# ---- the sentences
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"reach_cm": 42.0}, "With the pedal 2 cm farther (‘b’)"),
+        ({"spacing_cm": 46.5}, "With the pedals 3.5 cm closer together (‘b’)"),
+        ({"throne_height_cm": 51.0}, "With the throne 3 cm higher (‘b’)"),
+        ({"footboard_pitch_deg": 18.0}, "With the footboard 4 degrees flatter (‘b’)"),
+        ({"reach_cm": 42.0, "spacing_cm": 46.0}, "With ‘b’ your right ankle"),
+    ],
+)
+def test_the_drummer_hears_what_was_moved(change, said):
+    a = {"name": "a", "reach_cm": 40.0, "spacing_cm": 50.0, "throne_height_cm": 48.0, "footboard_pitch_deg": 22.0}
+    rows = compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, a, a | {"name": "b"} | change))
+    assert first(rows, ("a", "b"))["sentences"]["drummer"].startswith(said)
+
+
+def test_each_sentence_says_alone_what_was_found_and_how_sure():
+    cases = {
+        "clear": paired(NEAR_ROOMS, FAR_ROOMS),
+        "no clear": paired(NEAR_ROOMS, [9.5, 5.0, 8.0, 9.0]),
+        "not enough data": paired(NEAR_ROOMS[:2], FAR_ROOMS[:2]),
+    }
+    for verdict, made in cases.items():
+        found = first(compare_participant(*made))
+        assert found["verdict"].startswith(verdict)
+        for sentence in found["sentences"].values():
+            assert verdict in sentence.lower()
+            assert "right ankle" in sentence.replace("_", " ").lower()
+            assert "near" in sentence and "far" in sentence
+
+
+def test_the_scientist_gets_estimate_interval_method_assumptions_and_n():
+    said = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS)))["sentences"]["scientist"]
+    for part in ("far minus near: +4.20", "95 % CI +2.65 to +5.75", "paired t", "4 pairs", "assumed beforehand",
+                 "without it +3.29 to +5.11", "independent", "named first by the geometry"):  # fmt: skip
+        assert part in said, part
