@@ -32,10 +32,6 @@ RANGE_SOURCE_WORDS = {
     "typed": "a range measured by hand and typed in",
     "norm": "a published norm, not the person's own range",
 }
-BASIS_WORDS = {
-    "same wearing": "within the same wearing of the clips, so that offsets of the clips cancel",
-    "separate wearings": "between separate wearings of the clips, so that offsets of the clips do not cancel",
-}
 GEOMETRY_WORDS: dict[str, tuple[str, str]] = {
     "throne_height_cm": ("throne", "cm"),
     "reach_cm": ("reach", "cm"),
@@ -129,68 +125,6 @@ def motion_title(side: str, motion: str) -> str:
 def motion_term(motion: str) -> str:
     """The field's term: `dorsiflexion`."""
     return MOTION_WORDS.get(motion, ("", "", motion.replace("_", " ")))[2]
-
-
-def _subject(row: Mapping[str, Any]) -> str:
-    move = MOTION_WORDS.get(row["motion"], ("", "", ""))[1]
-    return f"your {joint(row['side'], row['motion'])}" + (f" ({move})" if move else "")
-
-
-def _interval(row: Mapping[str, Any]) -> tuple[float, float] | None:
-    interval = row.get("interval")
-    if not interval or any(end is None or not math.isfinite(end) for end in interval):
-        return None
-    return float(interval[0]), float(interval[1])
-
-
-def verdict_sentence(row: Mapping[str, Any]) -> str:
-    """The verdict of one pair on median room as one plain sentence.
-
-    row : a comparison row (`measure` median_room_deg) with the keys of the compare contract.
-    """
-    a, b, difference, interval = row["setup_a"], row["setup_b"], row.get("difference"), _interval(row)
-    if row["verdict"] == "not enough data" or difference is None or interval is None:
-        needed = row.get("needed")
-        more = (
-            f": about {counted(needed, 'more session')} would settle it"
-            if isinstance(needed, int) and needed > 0
-            else ""
-        )
-        return f"Not enough data to tell ‘{a}’ and ‘{b}’ apart for {_subject(row)}{more}."
-    low, high = interval
-    if row["verdict"] == "clear difference":
-        if difference < 0:
-            a, b, difference, low, high = b, a, -difference, -high, -low
-        return (
-            f"With ‘{b}’ {_subject(row)} kept {degrees(difference)} more room than with ‘{a}’ "
-            f"(95{NBSP}% interval {degree_span((low, high))}): clear difference."
-        )
-    missed = max(abs(low), abs(high))
-    return (
-        f"No clear difference between ‘{a}’ and ‘{b}’ for {_subject(row)}: "
-        f"a difference of up to {degrees(missed)} could have been missed."
-    )
-
-
-def basis_sentence(row: Mapping[str, Any]) -> str:
-    """What a verdict rests on: wearing, sessions, measured difference, interval, reason."""
-    a, b = row["setup_a"], row["setup_b"]
-    count_a, count_b = int(row.get("sessions_a") or 0), int(row.get("sessions_b") or 0)
-    sessions = (
-        f"{counted(count_a, 'session')} with each"
-        if count_a == count_b
-        else f"{counted(count_a, 'session')} with ‘{a}’ and {counted(count_b, 'session')} with ‘{b}’"
-    )
-    parts = [f"{sessions}, compared {BASIS_WORDS.get(row['basis'], row['basis'])}."]
-    difference, interval = row.get("difference"), _interval(row)
-    if difference is not None and math.isfinite(difference):
-        span = f" (95{NBSP}% interval {degree_span(interval)})" if interval else ""
-        parts.append(f"Median room, ‘{b}’ minus ‘{a}’: {degrees(difference)}{span}.")
-    reason = str(row.get("reason") or "").strip()
-    if reason:
-        reason = reason[:1].upper() + reason[1:]
-        parts.append(reason if reason.endswith((".", "!", "?")) else reason + ".")
-    return " ".join(parts)
 
 
 def finding(rows: Sequence[Mapping[str, Any]], rooms: Mapping[str, float]) -> str:

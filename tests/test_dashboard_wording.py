@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from footroom.dashboard.wording import (
     CAUTION,
-    basis_sentence,
     clock,
     degree_span,
     degrees,
@@ -16,71 +15,11 @@ from footroom.dashboard.wording import (
     percent,
     percent_span,
     share_sentence,
-    verdict_sentence,
 )
-
-
-def row(**changes):
-    base = {
-        "setup_a": "near",
-        "setup_b": "far",
-        "side": "right",
-        "motion": "ankle_dorsiflexion",
-        "measure": "median_room_deg",
-        "primary": True,
-        "basis": "same wearing",
-        "sessions_a": 4,
-        "sessions_b": 4,
-        "difference": 3.1,
-        "interval": [1.2, 5.0],
-        "unit": "deg",
-        "verdict": "clear difference",
-        "reason": "paired over 4 wearings",
-        "needed": None,
-    }
-    return base | changes
 
 
 def plain(text):
     return text.replace("\N{NO-BREAK SPACE}", " ")
-
-
-def test_a_clear_difference_names_the_setup_with_more_room():
-    assert plain(verdict_sentence(row())) == (
-        "With ‘far’ your right ankle (toes up) kept 3.1° more room than with ‘near’ "
-        "(95 % interval 1.2 to 5.0°): clear difference."
-    )
-
-
-def test_a_negative_clear_difference_is_told_from_the_other_side():
-    sentence = verdict_sentence(row(difference=-3.1, interval=[-5.0, -1.2]))
-    assert sentence.startswith("With ‘near’ your right ankle (toes up) kept 3.1° more room than with ‘far’")
-    assert "1.2 to 5.0°" in sentence
-
-
-def test_no_clear_difference_says_what_could_have_been_missed():
-    sentence = verdict_sentence(row(difference=0.3, interval=[-1.4, 2.0], verdict="no clear difference"))
-    assert sentence == (
-        "No clear difference between ‘near’ and ‘far’ for your right ankle (toes up): "
-        "a difference of up to 2.0° could have been missed."
-    )
-
-
-@pytest.mark.parametrize(
-    ("needed", "end"),
-    [(2, ": about 2 more sessions would settle it."), (1, ": about 1 more session would settle it."), (None, "up).")],
-)
-def test_not_enough_data_says_how_many_more(needed, end):
-    sentence = verdict_sentence(row(verdict="not enough data", interval=None, needed=needed))
-    assert sentence.startswith("Not enough data to tell ‘near’ and ‘far’ apart")
-    assert sentence.endswith(end)
-
-
-def test_the_basis_names_wearing_sessions_interval_and_reason():
-    text = plain(basis_sentence(row(sessions_b=3, basis="separate wearings")))
-    assert "4 sessions with ‘near’ and 3 sessions with ‘far’" in text
-    assert "separate wearings" in text and "3.1° (95 % interval 1.2 to 5.0°)" in text
-    assert text.endswith("Paired over 4 wearings.")
 
 
 def test_shares_are_told_as_the_consequence():

@@ -4,6 +4,7 @@ import pytest
 from comparison_data import FAR, NEAR, exposure, figures, paired, right_ankle, separate, session
 from footroom.analysis.comparison import compare_participant
 from footroom.analysis.standing import stands_out
+from footroom.dashboard.summary import felt_by_name
 from footroom.logger.models import Phase, Setup
 from pydantic import ValidationError
 
@@ -223,6 +224,14 @@ def test_scores_notes_and_choice_stand_beside_the_verdict():
     assert found["felt_b"] == {
         "comfort": None, "balance": None, "control": 8.0, "notes": ["light"], "chosen": 3, "asked": 4,
     }  # fmt: skip
+
+
+def test_the_set_ups_page_tells_how_each_felt():
+    _, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    for number, one in enumerate(sessions):
+        one.setups[1] = Setup(**FAR, comfort_0_10=6.0 + number % 2, chosen=True)
+    told = felt_by_name(sessions)
+    assert told == {"near": "", "far": "comfort 6.5, chosen in 4 of 4 sessions"}
 
 
 @pytest.mark.parametrize("wrong", [{"comfort_0_10": 11}, {"balance_0_10": -1}, {"control_0_10": "good"}])

@@ -8,13 +8,13 @@ from typing import Any
 
 from dash import MATCH, Dash, Input, Output, State, html, no_update
 
+from ...analysis.standing import stands_out
 from ...logger.errors import FootroomError
 from ..figures.room import room_figure, share_figure
 from ..store import Entry, Store
-from ..summary import Card, SetupFigures, cards, session_setups
+from ..summary import Card, SetupFigures, cards, felt_by_name, session_setups
 from ..wording import (
     RANGE_SOURCE_WORDS,
-    basis_sentence,
     degree_span,
     degrees,
     finding,
@@ -24,8 +24,8 @@ from ..wording import (
     motion_title,
     percent,
     percent_span,
+    sentence,
     share_sentence,
-    verdict_sentence,
 )
 from .people import chooser, chosen, nobody
 from .quality import count_words, sessions_table
@@ -93,8 +93,10 @@ def compared(entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 
 def in_short(first: Sequence[Card]) -> html.Section:
-    """The answer first: clear differences as large sentences with their consequence, else what is missing."""
+    """The answer first: which set-up stands out, clear differences with their consequence, else what is missing."""
     told: list[Any] = []
+    standing = stands_out([row for card in first for row in card.rows])
+    told += [html.P(one["sentence"], className="lead") for one in standing if one["setup"] is not None]
     clear = [
         (card, row) for card in first for row in card.rows if row["primary"] and row["verdict"] == "clear difference"
     ]
@@ -103,7 +105,7 @@ def in_short(first: Sequence[Card]) -> html.Section:
         shares: Mapping[str, float | None] = {
             one.name: one.share_near_end for name in names for one in card.setups if one.name == name
         }
-        told.append(html.P(verdict_sentence(row), className="lead"))
+        told.append(html.P(row["sentences"]["drummer"], className="lead"))
         told.append(html.P(share_sentence(card.zone_deg, shares), className="consequence"))
     rest = [row for card in first for row in card.rows if row["primary"] and row["verdict"] != "clear difference"]
     if not clear and not rest:
@@ -115,10 +117,11 @@ def in_short(first: Sequence[Card]) -> html.Section:
             html.P("Only one set-up has figures. Record a second one in the same wearing to compare them."),
         ]
     elif not clear:
-        told = [html.P(verdict_sentence(rest[0]), className="lead")]
+        told.append(html.P(rest[0]["sentences"]["drummer"], className="lead"))
         rest = rest[1:]
+    told += [html.P(one["sentence"], className="consequence") for one in standing if one["setup"] is None]
     if rest:
-        told.append(html.Ul([html.Li(verdict_sentence(row)) for row in rest], className="also"))
+        told.append(html.Ul([html.Li(row["sentences"]["drummer"]) for row in rest], className="also"))
     told.append(
         html.P(
             "Figures inform; how a set-up feels and sounds is yours to judge. Change one thing at a time.",
@@ -133,10 +136,15 @@ def setups_table(entries: Sequence[Entry]) -> html.Section:
     latest: dict[str, Mapping[str, Any]] = {}
     for entry in entries:
         latest.update(session_setups(entry.session))
-    rows = [[name, geometry(measures) or "not measured"] for name, measures in latest.items()]
-    return html.Section(
-        [html.H2("The set-ups"), table("As measured in the latest session.", ["Set-up", "Measures"], rows)]
+    felt = felt_by_name([entry.session for entry in entries])
+    head, rows = (
+        ["Set-up", "Measures"],
+        [[name, geometry(measures) or "not measured"] for name, measures in latest.items()],
     )
+    if any(felt.values()):
+        head.append("How it felt (0-10)")
+        rows = [[*row, felt.get(row[0]) or "not noted"] for row in rows]
+    return html.Section([html.H2("The set-ups"), table("As measured in the latest session.", head, rows)])
 
 
 def card_block(card: Card) -> html.Article:
@@ -196,7 +204,7 @@ def verdict_list(card: Card) -> html.Ul | None:
     """One sentence for each pair of set-ups."""
     if not card.rows:
         return None
-    return html.Ul([html.Li(verdict_sentence(row)) for row in card.rows], className="verdicts")
+    return html.Ul([html.Li(row["sentences"]["drummer"]) for row in card.rows], className="verdicts")
 
 
 def figures_table(setups: Sequence[SetupFigures], large: bool) -> html.Div:
@@ -229,7 +237,10 @@ def rests_on(card: Card) -> html.Details:
     )
     counts = ", ".join(f"{len(one.session_rooms_deg)} with ‘{one.name}’" for one in card.setups)
     items: list[Any] = [f"End of active range: {span}, from {source_words}.", zone, f"Sessions: {counts}."]
-    items += [[html.Strong(f"‘{row['setup_a']}’ and ‘{row['setup_b']}’: "), basis_sentence(row)] for row in card.rows]
+    for row in card.rows:
+        pair = f"‘{row['setup_a']}’ and ‘{row['setup_b']}’"
+        items += [[html.Strong(f"{pair}, for the {who}: "), row["sentences"][who]] for who in ("coach", "scientist")]
+        items.append([html.Strong(f"{pair}, why: "), sentence(str(row["reason"]))])
     return html.Details(
         [html.Summary("What this rests on"), html.Ul([html.Li(item) for item in items])], className="rests"
     )
