@@ -29,7 +29,7 @@ def turning_points(trace_deg: Floats, smallest_deg: float) -> Indices:
     if not smallest_deg > 0.0:
         raise ValueError(f"the smallest range must be above 0 deg, got {smallest_deg}")
     index = np.flatnonzero(np.isfinite(trace_deg))
-    run = np.cumsum(np.diff(index, prepend=-1) > 1)
+    run: Indices = np.cumsum(np.diff(index, prepend=-1) > 1)
     for _ in range(2):  # the second time: directions after plateaus are gone
         index, run = _reversals(trace_deg, index, run)
     while index.size >= 4:
@@ -51,12 +51,13 @@ def _reversals(trace: Floats, index: Indices, run: Indices) -> tuple[Indices, In
     if not index.size:
         return index, run
     value = trace[index]
-    new = np.r_[True, (np.diff(value) != 0) | (np.diff(run) != 0)]
+    new = np.concatenate(([True], (np.diff(value) != 0) | (np.diff(run) != 0)))
     index, run, value = index[new], run[new], value[new]
     step = np.diff(value)
     edge = np.diff(run) != 0
-    turn = np.r_[True, (step[:-1] * step[1:] < 0) | edge[:-1] | edge[1:], True]
-    return index[turn[: index.size]], run[turn[: index.size]]
+    turn = np.ones(index.size, dtype=np.bool_)
+    turn[1:-1] = (step[:-1] * step[1:] < 0) | edge[:-1] | edge[1:]
+    return index[turn], run[turn]
 
 
 def _ranges(trace: Floats, index: Indices, run: Indices) -> tuple[Floats, NDArray[np.bool_]]:
@@ -103,9 +104,9 @@ def _without_small_ends(trace: Floats, index: Indices, run: Indices, smallest: f
     """
     while index.size:
         ranges, same = _ranges(trace, index, run)
-        left, right = np.r_[False, same], np.r_[same, False]
-        to_next = np.where(right, np.r_[ranges, 0.0], np.inf)
-        to_last = np.where(left, np.r_[0.0, ranges], np.inf)
+        left, right = np.concatenate(([False], same)), np.concatenate((same, [False]))
+        to_next = np.where(right, np.append(ranges, 0.0), np.inf)
+        to_last = np.where(left, np.append(0.0, ranges), np.inf)
         drop = (~left & (to_next < smallest)) | (~right & (to_last < smallest)) | (~left & ~right)
         if not drop.any():
             break

@@ -166,7 +166,7 @@ def test_large_cycles_are_those_of_the_package_on_all_samples():
 
 
 def test_cycles_are_those_of_a_third_hand_by_the_four_point_rule():
-    """fatpack 0.7: full cycles, and its residue as halves, are the count of the standard (it would close the residue)."""
+    """fatpack 0.7: full cycles, and its residue as halves, are the standard's count (it would close it)."""
     trace = played(20)
     reversals, _ = fatpack.find_reversals(trace, k=100_000)
     full, residue = fatpack.find_rainflow_cycles(reversals)
