@@ -29,7 +29,7 @@ def turning_points(trace_deg: Floats, smallest_deg: float) -> Indices:
     if not smallest_deg > 0.0:
         raise ValueError(f"the smallest range must be above 0 deg, got {smallest_deg}")
     index = np.flatnonzero(np.isfinite(trace_deg))
-    run: Indices = np.cumsum(np.diff(index, prepend=-1) > 1)
+    run = np.cumsum(np.diff(index, prepend=-1) > 1, dtype=np.intp)
     for _ in range(2):  # the second time: directions after plateaus are gone
         index, run = _reversals(trace_deg, index, run)
     while index.size >= 4:
