@@ -170,7 +170,7 @@ def _second_turns(trace: Floats, top: Indices, bottom: Indices) -> tuple[NDArray
     ratio = np.where(np.isfinite(before) & np.isfinite(after), before / after, 1.0)
     # Uneven times: judged by what the shallow ones nearby do, not by one alone.
     usual = np.ones(bottom.size)
-    usual[shallow] = median_filter(ratio[shallow], size=_ALTERNATING // 2, mode="nearest") if shallow.any() else 1.0
+    usual[shallow] = median_filter(ratio[shallow], size=_ALTERNATING // 2) if shallow.any() else 1.0
     second = shallow & ((usual > _UNEVEN) | (usual < 1.0 / _UNEVEN))
     undecided = swings & ~second & ~np.append(second[1:], False) & ~np.append(False, second[:-1])
     return second, float(np.mean(undecided))
