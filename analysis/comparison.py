@@ -262,11 +262,17 @@ def _needed(
 
 def _judge(cases: Sequence[Comparison], set_ups: int) -> list[Comparison]:
     """Verdicts over everything shown; a saturated share cannot show a difference: it stays in the family with p = 1."""
-    questions = [
-        Question((case.a.label, case.b.label), case.primary, None if c is None else 1.0 if case.saturated else c.p)
-        for case in cases
-        for c in (case.difference,)
-    ]
+    questions: list[Question] = []
+    asked: dict[Any, tuple[int, float]] = {}
+    for index, case in enumerate(cases):
+        tested, pair = case.difference, (case.a.label, case.b.label)
+        p = None if tested is None else 1.0 if case.saturated else tested.p
+        same_as = None
+        if tested is not None and case.measure == "median_room_deg" and case.motion in MOTION:
+            turned = asked.setdefault((pair, case.side, MOTION[case.motion].angle), (index, tested.mean))
+            if turned[0] != index and abs(turned[1] + tested.mean) < 1e-6:  # the other end of the same joint angle
+                same_as = turned[0]
+        questions.append(Question(pair, case.primary, p, same_as))
     answers, sizes = judge(questions)
     unclear: dict[Any, list[str]] = {}
     for case, question, answer in zip(cases, questions, answers, strict=True):

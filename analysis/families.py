@@ -18,11 +18,16 @@ from .small_samples import ALPHA, holm
 
 @dataclass(frozen=True)
 class Question:
-    """One comparison as a test. pair: the set-ups. primary: asked first. p: None where it cannot be tested."""
+    """One comparison as a test.
+
+    pair: the set-ups. primary: asked first. p: None where it cannot be tested. same_as: index of an earlier question
+    that is the same one seen from the other end of the joint; it shares that one's answer and adds nothing to a family.
+    """
 
     pair: Hashable
     primary: bool
     p: float | None
+    same_as: int | None = None
 
 
 @dataclass(frozen=True)
@@ -48,7 +53,7 @@ def judge(questions: Sequence[Question]) -> tuple[list[Answer], Sizes]:
     adjusted: dict[int, float] = {}
     families: dict[bool, list[int]] = {True: [], False: []}
     for index, question in enumerate(questions):
-        if question.p is not None:
+        if question.p is not None and question.same_as is None:
             families[question.primary].append(index)
     for family in families.values():
         adjusted |= dict(zip(family, holm([questions[i].p or 0.0 for i in family]), strict=True))
@@ -63,6 +68,9 @@ def judge(questions: Sequence[Question]) -> tuple[list[Answer], Sizes]:
     opened = {pair for pair, clear in first.items() if all(clear)}
     answers: list[Answer] = []
     for index, question in enumerate(questions):
+        if question.same_as is not None:
+            answers.append(answers[question.same_as])
+            continue
         counts = question.primary or question.pair in opened
         p_holm = adjusted.get(index) if counts else None
         answers.append(Answer(p_holm, p_holm is not None and p_holm <= ALPHA, question.pair in opened))

@@ -60,3 +60,21 @@ def basis(case: Comparison) -> str:
 def missed(case: Comparison) -> float | None:
     """The largest difference, either way, that the interval still allows; None without one."""
     return None if case.difference is None else max(abs(limit) for limit in case.difference.interval)
+
+
+def could_be(case: Comparison) -> str:
+    """What the interval still allows: `up to 2.4 degrees more or 1.1 less with ‘b’`."""
+    if case.difference is None:
+        return ""
+    low, high = case.difference.interval
+    room = case.measure == "median_room_deg"
+
+    def size(value: float) -> str:
+        return f"{abs(value):.1f}" if room else f"{100 * abs(value):.0f}"
+
+    unit = "degrees" if room else "points of share"
+    with_b = f"with ‘{case.b.label}’"
+    if low < 0.0 < high:
+        return f"up to {size(high)} {unit} more or {size(low)} less {with_b}"
+    near, far = sorted((abs(low), abs(high)))
+    return f"{size(near)} to {size(far)} {unit} {'more' if high > 0.0 else 'less'} {with_b}"

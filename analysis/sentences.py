@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from .measures import known_pair_sd
 from .motions import BOTH
-from .phrases import amount, basis, missed, more_sessions, outcome, percent, sessions, signed
+from .phrases import amount, basis, could_be, more_sessions, outcome, percent, signed
 from .setups import describe_changes, moved
 
 if TYPE_CHECKING:
@@ -43,15 +43,11 @@ def for_drummer(case: Comparison) -> str:
             f"Not enough data yet to say whether ‘{a.label}’ or ‘{b.label}’ leaves {who} more room for {purpose}{more}."
         )
     if case.verdict == "no clear difference":
-        could = missed(case) or 0.0
-        if case.measure != "median_room_deg":
-            return (
-                f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in how long {who} was near the end; up to "
-                f"{amount(case, could)} may have been missed."
-            )
+        what = f"how long {who} was near the end"
+        if case.measure == "median_room_deg":
+            what = f"the room {who} kept for {purpose}"
         return (
-            f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in the room {who} kept for {purpose}; up to "
-            f"{amount(case, could)} either way may have been missed."
+            f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in {what}; {could_be(case)} may have been missed."
         )
     if case.measure != "median_room_deg":
         return (
@@ -80,8 +76,7 @@ def for_coach(case: Comparison) -> str:
         low, high = sorted(abs(limit) for limit in case.difference.interval)
         found = f"{_told(case)}, a clear difference (likely between {_figure(case, low)} and {_figure(case, high)})"
     else:
-        could = amount(case, missed(case) or 0.0)
-        found = f"no clear difference ({_told(case)} as measured; up to {could} could have been missed)"
+        found = f"no clear difference ({_told(case)} as measured; {could_be(case)} could have been missed)"
     return f"{start}: {found}, resting on {basis(case)}, {_offsets(case)}; {_clearer(case)}{_norm(case)}."
 
 
@@ -155,9 +150,8 @@ def _agreement(case: Comparison) -> str:
     if case.basis != "same wearing":
         return f", over {len(case.sessions_a)} and {len(case.sessions_b)} separate sessions"
     same = sum((y - x) * case.estimate > 0 for x, y in zip(case.values_a, case.values_b, strict=True))
-    return (
-        f", seen in every one of {sessions(case.pairs)}" if same == case.pairs else f", seen in {same} of {case.pairs}"
-    )
+    agreeing = f"all {case.pairs}" if same == case.pairs else f"{same} of {case.pairs}"
+    return f", seen in {agreeing} sessions"
 
 
 def _norm(case: Comparison) -> str:

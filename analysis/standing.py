@@ -15,10 +15,11 @@ def stands_out(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     where only two set-ups were compared, since their one verdict says it all. Set-ups that were not compared with each
     other are not ranked.
     """
-    found: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    asked = dict.fromkeys((row["side"], row["motion"]) for row in rows if row["primary"])
+    found: dict[tuple[str, str], list[Mapping[str, Any]]] = {outcome: [] for outcome in asked}
     for row in rows:
-        if row["primary"]:
-            found.setdefault((row["side"], row["motion"]), []).append(row)
+        if row["measure"] == "median_room_deg" and (row["side"], row["motion"]) in found:
+            found[row["side"], row["motion"]].append(row)
     return [one for (side, motion), some in found.items() if (one := _one(side, motion, some, words(side, motion)))]
 
 

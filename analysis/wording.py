@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from .measures import ASSUMED_SD, MINIMAL_DETECTABLE_DEG, UNIT, WORTH_CHASING, WORTH_SEEING
 from .observations import turns_round
-from .phrases import amount, basis, between, missed, more_sessions, outcome, sessions
+from .phrases import amount, basis, between, could_be, missed, more_sessions, outcome, sessions
 from .sentences import for_coach, for_drummer, for_scientist
 from .setups import changes, describe_changes
 
@@ -113,7 +113,8 @@ def _beside(case: Comparison) -> list[str]:
         )
     if case.verdict == "clear difference" and case.set_ups > 2:
         found.append(
-            f"with {case.set_ups} set-ups compared, what stands out was also lucky: expect somewhat less next time"
+            f"with {case.set_ups} set-ups compared, what stands out owes something to luck: expect somewhat less next "
+            "time"
         )
     return found
 
@@ -128,7 +129,7 @@ def _why(case: Comparison) -> str:
         return _too_few(case)
     count = basis(case)
     low, high = tested.interval
-    could = f"a true difference of up to {amount(case, missed(case) or 0.0)} could have been missed"
+    could = f"{could_be(case)} could have been missed"
     if case.saturated:
         level = "above 95 %" if case.mean_a > 0.5 else "below 1 %"
         return (

@@ -99,7 +99,8 @@ def test_no_clear_difference_says_what_could_have_been_missed():
     found = row(compare_participant(*paired([8.0, 6.5, 9.0, 7.0], [9.5, 5.0, 8.0, 9.0])))
     assert found["verdict"] == "no clear difference"
     assert "includes zero" in found["reason"]
-    missed = f"up to {max(map(abs, found['interval'])):.1f} degrees"
+    missed = f"up to {found['interval'][1]:.1f} degrees more or {-found['interval'][0]:.1f} less with ‘far’"
+    assert found["could_be_missed"] == max(map(abs, found["interval"]))
     assert f"{missed} could have been missed" in found["reason"]
     for who in ("drummer", "coach"):
         assert missed in found["sentences"][who]
