@@ -77,7 +77,11 @@ def for_coach(case: Comparison) -> str:
         found = f"{_told(case)}, a clear difference (likely between {_figure(case, low)} and {_figure(case, high)})"
     else:
         found = f"no clear difference ({_told(case)} as measured; {could_be(case)} could have been missed)"
-    return f"{start}: {found}, resting on {basis(case)}, {_offsets(case)}; {_clearer(case)}{_norm(case)}."
+    sat = "so it does not matter how the clips sat"
+    if case.basis != "same wearing":
+        sat = f"with the clips put on anew in between, which adds to the doubt ({case.calibrations})"
+    weigh = f"; weigh that {'; '.join(case.notes)}" if case.notes else ""
+    return f"{start}: {found}, resting on {basis(case)}, {sat}{weigh}; {_clearer(case)}{_norm(case)}."
 
 
 def for_scientist(case: Comparison) -> str:

@@ -135,6 +135,14 @@ def test_what_was_played_later_is_told_apart_from_the_set_up():
     assert "played later had 2.0 degrees more room" in found["reason"]
 
 
+def test_the_coach_is_told_what_was_not_alike():
+    a, b = NEAR | {"footwear": "socks"}, FAR | {"footwear": "shoes"}
+    found = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, a, b), mixed=True))
+    assert "weigh that the footwear differs (socks and shoes)" in found["sentences"]["coach"]
+    apart = first(compare_participant(*separate([8.0, 7.0, 9.0], [20.0, 19.0, 21.0])))
+    assert "put on anew in between, which adds to the doubt" in apart["sentences"]["coach"]
+
+
 def test_one_order_only_cannot_tell_and_the_coach_hears_what_to_do():
     exposures, _ = paired(NEAR_ROOMS, FAR_ROOMS)
     sessions = [session(i, [NEAR, FAR], reverse=False) for i in range(4)]
