@@ -295,7 +295,7 @@ def main() -> None:
     parser.add_argument("--people", type=int, default=500, help="simulated people per design and truth")
     parser.add_argument("--write", type=Path, help="replace the tables in this file, between its two marks")
     given = parser.parse_args()
-    text = "\n".join([f"{given.people} people per design and truth.\n", *curve(given.people)])
+    text = "\n".join([f"{given.people} people per design and truth (two sessions: 50).\n", *curve(given.people)])
     text += "\n\n" + "\n".join([*harder(given.people), "", speed()])
     if given.write is None:
         print(text)

@@ -5,7 +5,11 @@ from comparison_data import FAR, NEAR, exposure, figures, paired, right_ankle, s
 from footroom.analysis.comparison import compare_participant
 from footroom.analysis.standing import stands_out
 from footroom.dashboard.summary import felt_by_name
+from footroom.logger.csv_import import import_folder
+from footroom.logger.errors import InputError
+from footroom.logger.logbook import Logbook
 from footroom.logger.models import Phase, Setup
+from import_folder import small_folder
 from pydantic import ValidationError
 
 NEAR_ROOMS = [8.0, 6.5, 9.0, 7.0]
@@ -304,3 +308,23 @@ def test_the_scientist_gets_estimate_interval_method_assumptions_and_n():
     for part in ("far minus near: +4.20", "95 % CI +2.65 to +5.75", "paired t", "4 pairs", "assumed beforehand",
                  "without it +3.29 to +5.11", "independent", "named first by the geometry"):  # fmt: skip
         assert part in said, part
+
+
+# ---- from the import folder
+
+
+def test_scores_choice_and_note_come_in_with_the_import_folder(tmp_path):
+    said = {"name": "usual", "comfort_0_10": 7.5, "balance_0_10": 8, "control_0_10": 6, "chosen": True, "note": "light"}
+    book = Logbook.create(tmp_path / "log")
+    name = import_folder(small_folder(tmp_path / "in", setups=[said]), book)
+    session_read = book.session(name)
+    assert session_read.setups[0].model_dump(include=set(said), exclude_none=True) == said
+    assert session_read.warnings == []
+
+
+def test_a_score_outside_0_to_10_is_refused_with_its_line(tmp_path):
+    book = Logbook.create(tmp_path / "log")
+    folder = small_folder(tmp_path / "in", setups=[{"name": "usual", "comfort_0_10": 75}])
+    with pytest.raises(InputError, match=r"import\.toml.*line 13: `comfort_0_10` = 75 is outside 0 to 10"):
+        import_folder(folder, book)
+    assert book.session_ids() == []

@@ -76,6 +76,15 @@ def test_no_effect_size_where_nothing_varies():
     assert cohen_d([1.0, 1.0], [2.0, 2.0]) is None
 
 
+def test_the_paired_interval_of_bland_and_altman():
+    """Bland & Altman 1986, Lancet i:307-310, first readings of two meters: -2.1 (-22.0 to 17.8)."""
+    wright = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
+    mini = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]
+    found = paired_difference(np.subtract(wright, mini))
+    assert (found.mean, found.error, found.freedom) == (pytest.approx(-2.117647), pytest.approx(9.401925), 16)
+    assert found.interval == pytest.approx((-22.0488, 17.8135), abs=1e-4)
+
+
 @pytest.mark.parametrize(
     ("p", "adjusted"),
     [
