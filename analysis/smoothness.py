@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 CUTOFF_HZ = 10.0
 AMPLITUDE = 0.05
 PADDING = 4
-_MOVING = 0.05  # a movement lasts while its speed is above this part of its peak (common practice, no source)
+_MOVING = 0.1  # of the peak of the speed (5 to 10 % are common practice, no source)
 _FEWEST = 5
 
 
@@ -66,15 +66,11 @@ def log_dimensionless_jerk(speed: Floats, rate_hz: float) -> float | None:
 def movement_speed(angle_deg: Floats, rate_hz: float) -> Floats:
     """Speed of the movement within a piece of an angle trace, from its onset to its end, (k,) [deg/s].
 
-    angle_deg : (n,) [deg]. The part around the fastest sample in which the speed stays above 5 % of the peak.
-    Empty where anything is unknown or nothing moves.
+    angle_deg : (n,) [deg]. From the first to the last sample at which the speed is above a tenth of its peak: a halt on
+    the way belongs to the movement. Empty where anything is unknown or nothing moves.
     """
     if angle_deg.size < 3 or not bool(np.isfinite(angle_deg).all()):
         return np.zeros(0)
     speed = np.abs(np.diff(angle_deg)) * rate_hz
-    top = int(np.argmax(speed))
-    slow = np.flatnonzero(speed <= _MOVING * speed[top])
-    after = int(np.searchsorted(slow, top))
-    first = int(slow[after - 1]) + 1 if after else 0
-    last = int(slow[after]) if after < slow.size else speed.size
-    return speed[first:last] if speed[top] > 0 else np.zeros(0)
+    moving = np.flatnonzero(speed > _MOVING * float(speed.max()))
+    return speed[moving[0] : moving[-1] + 1] if moving.size else np.zeros(0)
