@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 CUTOFF_HZ = 10.0
 AMPLITUDE = 0.05
 PADDING = 4
-_MOVING = 0.1  # of the peak of the speed (5 to 10 % are common practice, no source)
+_MOVING = 0.05  # of the peak of the speed (5 to 10 % are common practice, no source)
 _FEWEST = 5
 
 
@@ -66,7 +66,7 @@ def log_dimensionless_jerk(speed: Floats, rate_hz: float) -> float | None:
 def movement_speed(angle_deg: Floats, rate_hz: float) -> Floats:
     """Speed of the movement within a piece of an angle trace, from its onset to its end, (k,) [deg/s].
 
-    angle_deg : (n,) [deg]. From the first to the last sample at which the speed is above a tenth of its peak: a halt on
+    angle_deg : (n,) [deg]. From the first to the last sample at which the speed is above 5 % of its peak: a halt on
     the way belongs to the movement. Empty where anything is unknown or nothing moves.
     """
     if angle_deg.size < 3 or not bool(np.isfinite(angle_deg).all()):

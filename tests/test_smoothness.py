@@ -54,8 +54,8 @@ def test_no_movement_is_not_known(speed):
 def test_a_movement_is_cut_from_its_rest():
     angle = np.concatenate([np.zeros(50), np.cumsum(BELL) / 100, np.full(50, 1.0)])
     speed = movement_speed(angle, 100.0)
-    assert 70 < speed.size < 90
-    assert speed.min() > 0.1 * BELL.max() - 1e-9
+    assert 75 < speed.size < 95
+    assert speed.min() > 0.05 * BELL.max() - 1e-9
     assert sparc(speed, 100.0) == pytest.approx(-1.4, abs=0.1)
 
 
