@@ -81,7 +81,8 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
             leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
-        sure = leg_uncertainty(leg, alignments, _all_measured(on_pedal), side in out.assumed_ankle)
+        knocked = {segment: tracks[f"{side}_{segment}"].knocked for segment in alignments}
+        sure = leg_uncertainty(leg, alignments, knocked, _all_measured(on_pedal), side in out.assumed_ankle)
         if "hip_horizontal_abduction" in leg.columns:
             spread_parts[side] = (leg.columns["hip_horizontal_abduction"], sure.azimuth_alone)
             _withhold_unsure_azimuth(leg, sure, session, side, grid, quality)

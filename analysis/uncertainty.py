@@ -48,6 +48,9 @@ TWIST_SD_DEG = 4.0
 acts through the shank's lean [deg]."""
 BOARD_SD_DEG = 4.0
 """Ankle angle assumed from the footboard pitch: the foot is not always flat on the board [deg]."""
+KNOCK_SD_DEG = 10.0
+"""Lean of gravity under knocks, times the share of samples bridged: 0.5 deg where 5 % are (a 12 g ring at every stroke,
+on legs in the physics engine) [deg]."""
 WITHHELD_FROM_DEG = 9.0
 """A single leg's sideways angle less sure than this is withheld [deg, 95 %]."""
 
@@ -77,15 +80,22 @@ def pose_sd_deg(segment: str, ups: Sequence[Floats]) -> float:
 
 
 def leg_uncertainty(
-    leg: LegAngles, alignments: Mapping[str, Alignment], measured: bool, assumed_ankle: bool
+    leg: LegAngles,
+    alignments: Mapping[str, Alignment],
+    knocked: Mapping[str, float],
+    measured: bool,
+    assumed_ankle: bool,
 ) -> Uncertainty:
     """95 % half-widths of one leg's angles.
 
-    alignments : {segment: alignment}.   measured : whether all taped lengths were measured.
-    assumed_ankle : the ankle angle rests on the footboard pitch.
+    alignments : {segment: alignment}.   knocked : {segment: share of samples bridged under knocks}.
+    measured : whether all taped lengths were measured.   assumed_ankle : the ankle angle rests on the board's pitch.
     """
     n = len(leg.by_tape)
-    zero = {segment: alignment.long_axis_sd_deg for segment, alignment in alignments.items()}
+    zero = {
+        segment: math.hypot(alignment.long_axis_sd_deg, KNOCK_SD_DEG * knocked.get(segment, 0.0))
+        for segment, alignment in alignments.items()
+    }
     out = Uncertainty({}, np.full(n, np.nan))
     if "ankle_dorsiflexion" in leg.columns:
         ankle = (zero["shank"], BOARD_SD_DEG) if assumed_ankle else (zero["shank"], zero["foot"])

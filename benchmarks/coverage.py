@@ -37,12 +37,13 @@ CASES = {
     "heel-up, skin wobble": {"technique": "heel_up", "wobble": True},
     "heel-down, square pelvis": {"yaw": 0.0},
     "heel-down, no tape": {"tape": False},
+    "heel-down, knocks of 12 g": {"knocks": 12.0},
     "heel-down, 100 Hz": {"rate": 100.0},
     "heel-down, 400 Hz": {"rate": 400.0},
 }
 
 
-def parameters(seed, minutes, human, technique="heel_down", wobble=False, yaw=6.0, tape=True, rate=200.0):
+def parameters(seed, minutes, human, technique="heel_down", wobble=False, yaw=6.0, tape=True, rate=200.0, knocks=0.0):
     """One person's session in one case."""
     strokes = HEEL_DOWN if technique == "heel_down" else HEEL_UP
     setup = SetupScript(playing_s=60.0 * minutes, technique=technique, right=strokes, left=strokes)
@@ -61,6 +62,7 @@ def parameters(seed, minutes, human, technique="heel_down", wobble=False, yaw=6.
         tape_sd_deg=1.0,
         with_tape=tape,
         both_at_once=True,
+        knock_g=knocks,
         **({"wobble_deg": SKIN_WOBBLE_DEG} if wobble else {}),
     )
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import logging
+import threading
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
-from flask import Response
+from flask import Response, request
 
 from ..logger.errors import FootroomError
 from .pages import session, session_traces, sessions, setups
@@ -20,6 +21,8 @@ from .wording import CAUTION
 
 log = logging.getLogger(__name__)
 
+# The graphs' library comes as its own smaller edition (assets/README.md): the graph component takes what is there, and
+# the whole edition would cost a second and a half more on a cold start.
 INDEX = """<!DOCTYPE html>
 <html lang="en">
   <head>
@@ -27,6 +30,7 @@ INDEX = """<!DOCTYPE html>
     <title>{%title%}</title>
     <link rel="icon" type="image/svg+xml" href="/assets/favicon.svg">
     {%css%}
+    <script defer src="/assets/plotly-cartesian.min.js"></script>
   </head>
   <body>
     {%app_entry%}
@@ -65,6 +69,7 @@ def create_app(logbook_path: Path | str) -> Dash:
         title="Footroom",
         update_title="",
         assets_folder=str(Path(__file__).parent / "assets"),
+        assets_ignore=r".*\.min\.js",
         pages_folder="",
         serve_locally=True,
         suppress_callback_exceptions=True,  # a page's controls exist only while it is shown
@@ -78,6 +83,7 @@ def create_app(logbook_path: Path | str) -> Dash:
     _register(app, store)
     setups.register(app, store)
     session_traces.register(app, store)
+    app.server.before_request(lambda: _read_ahead(store, request.path))
     app.server.after_request(_stay_local)
     return app
 
@@ -187,6 +193,13 @@ def _register(app: Dash, store: Store) -> None:
         Output("told", "data"),
         Input("title", "data"),
     )
+
+
+def _read_ahead(store: Store, path: str) -> None:
+    """While the browser still starts its scripts, read what the session page it asked for will show."""
+    parts = [unquote(part) for part in path.split("/") if part]
+    if len(parts) == 2 and parts[0] == "sessions":
+        threading.Thread(target=session_traces.read_ahead, args=(store, parts[1]), daemon=True).start()
 
 
 def _stay_local(response: Response) -> Response:

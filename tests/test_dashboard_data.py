@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
+from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
 from dashboard_logbook import figures, write_logbook, write_session
-from footroom.dashboard.pages.session_traces import ends_of, part_window, zoomed_window
+from footroom.dashboard.pages.session_traces import ends_of, part_window, read_ahead, zoomed_window
 from footroom.dashboard.store import Store, read_entry
 from footroom.dashboard.summary import cards, quality_level, setup_figures
 from footroom.logger.errors import LogbookError, NotInLogbook
@@ -159,3 +162,20 @@ def test_what_a_zoom_asks_for(relayout, window):
 def test_parts_of_a_session():
     assert part_window("all") is None and part_window(None) is None
     assert part_window("60.0:180.0") == (60.0, 180.0)
+
+
+def test_the_graphs_library_is_the_version_that_plotly_carries():
+    import plotly
+
+    whole = (Path(plotly.__file__).parent / "package_data" / "plotly.min.js").read_bytes()[:200].decode()
+    flat = (files("footroom.dashboard.assets") / "plotly-cartesian.min.js").read_text(encoding="utf-8")[:200]
+    version = re.compile(r"plotly\.js (?:\(cartesian - minified\) )?v([0-9.]+)")
+    assert version.search(flat)[1] == version.search(whole)[1]
+
+
+def test_a_session_is_read_ahead_and_what_is_missing_is_left_to_the_page(store):
+    store = Store(store.path)
+    read_ahead(store, "nobody-2026-01-01")
+    assert not store._angles
+    read_ahead(store, "wren-2026-11-17")
+    assert {name for _, name in store._angles} >= {"time_s", "right_ankle_dorsiflexion"}

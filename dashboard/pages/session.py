@@ -23,7 +23,7 @@ from ..wording import (
     percent_span,
 )
 from .quality import day, playing_minutes, quality_list, quality_words, withheld_list
-from .session_traces import available_views, traces_section
+from .session_traces import available_views, first_figure, traces_section
 from .shell import Page, empty, table
 
 
@@ -49,7 +49,7 @@ def session_page(store: Store, session_id: str) -> Page:
         return Page(session.id, [*content, todo, setups_section(session)])
     views = available_views(store.angle_columns(session_id))
     content += [
-        traces_section(session, views),
+        traces_section(session, views, first_figure(store, entry, views)),
         html.Section(
             [
                 html.H2("Quality"),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any
 
 import dash_mantine_components as dmc
 import numpy as np
@@ -14,8 +15,11 @@ from ...logger.errors import FootroomError
 from ...logger.models import Session
 from ..figures.theme import ZOOMABLE
 from ..figures.traces import End, Span, phase_labels, thin, time_ticks, trace_figure, trace_height
-from ..store import Store
+from ..store import Entry, Store
 from ..wording import clock
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
 
 # The choice "which angle": label and the columns shown, one panel each.
 VIEWS: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -53,15 +57,16 @@ def available_views(columns: Sequence[str]) -> dict[str, list[str]]:
     return {key: names for key, names in found.items() if names}
 
 
-def traces_section(session: Session, views: Mapping[str, Sequence[str]]) -> html.Section:
-    """The choices of angle and part, and the graph, filled by a callback."""
+def traces_section(session: Session, views: Mapping[str, Sequence[str]], figure: go.Figure | None) -> html.Section:
+    """The choices of angle and part, and the graph of the first choice."""
     if not views:
         return html.Section([html.H2("Over time"), html.P("No angles are stored for this session.")])
     angle = _select("trace-view", "Angle", [{"value": key, "label": VIEWS[key][0]} for key in views])
     part = _select("trace-part", "Part", parts_of(session))
     panels = max(len(columns) for columns in views.values())
     style = {"height": f"{trace_height(panels)}px"}
-    graph = dcc.Graph(id="traces", config=ZOOMABLE, responsive=True, className="traces", style=style)
+    first = {"data": []} if figure is None else figure
+    graph = dcc.Graph(id="traces", figure=first, config=ZOOMABLE, responsive=True, className="traces", style=style)
     words = "Angle over time; the figures are in the table below."
     how = (
         "Choose a part, or drag sideways to zoom and double-click to see all. The line breaks where nothing is known. "
@@ -137,6 +142,29 @@ def zoomed_window(relayout: Mapping[str, Any] | None, whole: tuple[float, float]
     return found["0"], found["1"]
 
 
+def first_figure(store: Store, entry: Entry, views: Mapping[str, Sequence[str]]) -> go.Figure | None:
+    """The whole session in the first view, sent with the page: one question and one drawing less than by a callback."""
+    return view_figure(store, entry, next(iter(views.values()))) if views else None
+
+
+def read_ahead(store: Store, session_id: str) -> None:
+    """Bring the columns of a session's first view into the store; what is wrong with it is for the page to say."""
+    with suppress(FootroomError, OSError):
+        views = available_views(store.angle_columns(session_id))
+        if views:
+            store.angles(session_id, next(iter(views.values())))
+
+
+def view_figure(
+    store: Store, entry: Entry, names: Sequence[str], window_s: tuple[float, float] | None = None
+) -> go.Figure:
+    """Traces of the columns `names` of an analysed session, within `window_s` [s]."""
+    time_s, columns = store.angles(entry.session.id, names)
+    ends = {name: ends_of(entry.exposure or {}, name) for name in names}
+    titles = {name: column_title(name) for name in names}
+    return trace_figure(time_s, columns, ends, spans_of(entry.session), titles, window_s)
+
+
 def register(app: Dash, store: Store) -> None:
     """The two callbacks of the page: draw a view, and fetch finer samples after a zoom."""
 
@@ -145,6 +173,7 @@ def register(app: Dash, store: Store) -> None:
         Input("trace-view", "value"),
         State("trace-session", "data"),
         State("trace-part", "value"),
+        prevent_initial_call=True,
     )
     def draw(view: str, session_id: str, part: str) -> Any:
         try:
@@ -154,10 +183,7 @@ def register(app: Dash, store: Store) -> None:
             return no_update
         if not names or entry.exposure is None:
             return no_update
-        time_s, columns = store.angles(session_id, names)
-        ends = {name: ends_of(entry.exposure, name) for name in names}
-        titles = {name: column_title(name) for name in names}
-        return trace_figure(time_s, columns, ends, spans_of(entry.session), titles, part_window(part))
+        return view_figure(store, entry, names, part_window(part))
 
     @app.callback(
         Output("traces", "figure", allow_duplicate=True),
