@@ -88,6 +88,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
                 side: {motion: end_as_json(end) for motion, end in by_motion.items()}
                 for side, by_motion in ends.items()
             },
+            "techniques": angles.techniques,
             "quality": quality.as_json(),
             "parameters": parameters.as_json() | {"key": key},
             "versions": versions,

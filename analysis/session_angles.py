@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from .orientation import Track, up_in_sensor
 from .quality import Quality
 from .segments import SegmentAxes, segment_axes
 from .tape import tape_of
+from .technique import Technique, heel_drop_deg, technique_of
 from .timebase import Floats, Grid, Mask
 from .uncertainty import POSE_SD_DEG, WITHHELD_FROM_DEG, Uncertainty, leg_uncertainty
 from .wearing import swapped_clips
@@ -42,6 +43,7 @@ class SessionAngles:
     uncertainty : 95 % half-width of each column, {column: (n,) deg}.
     by_tape : {side: (n,)} where hip azimuth rests on tape measures.   assumed_ankle : sides whose ankle angle rests on
     the footboard pitch.   labels : {column: how it is meant}, where it is not the plain joint angle.
+    techniques : {set-up: {side: "heel-down", "heel-up" or "unknown"}}, for feet that wear a clip.
     """
 
     grid: Grid
@@ -50,6 +52,7 @@ class SessionAngles:
     by_tape: dict[Side, Mask]
     assumed_ankle: set[Side]
     labels: dict[str, str]
+    techniques: dict[str, dict[Side, Technique]] = field(default_factory=dict)
 
 
 def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SessionAngles:
@@ -79,6 +82,8 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
         leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if _refuse_tape(leg, on_pedal, session, side, quality):
             leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
+        if "foot" in axes:
+            _tell_techniques(out, axes["foot"], session, side, grid)
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
         knocked = {segment: tracks[f"{side}_{segment}"].knocked for segment in alignments}
@@ -161,6 +166,19 @@ def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_t
         ]
         entries.append(OnPedal(grid.mask(spans), tape, grid.mask(resting)))
     return entries
+
+
+def _tell_techniques(out: SessionAngles, foot: SegmentAxes, session: Session, side: Side, grid: Grid) -> None:
+    """Heel-down or heel-up, per set-up."""
+    pitch = np.where(foot.known, np.degrees(np.arcsin(np.clip(foot.x[:, 2], -1.0, 1.0))), np.nan)
+    for setup in session.setups:
+        rest, playing = (
+            [(p.start_s, p.end_s) for p in phases_of(session, name, side) if session.setup_of(p).name == setup.name]
+            for name in ("rest_on_pedal", "playing")
+        )
+        if playing:
+            told = technique_of(heel_drop_deg(pitch, rest, playing, grid))
+            out.techniques.setdefault(setup.name, {})[side] = told
 
 
 def _refuse_tape(leg: LegAngles, on_pedal: list[OnPedal], session: Session, side: Side, quality: Quality) -> bool:

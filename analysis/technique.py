@@ -1,0 +1,64 @@
+"""Heel-down or heel-up: which way a foot played, told from the pitch of its sole, or "unknown".
+
+At rest on the pedal the heel is on its plate and the sole lies on the board. Heel-down, the foot comes back to that
+pitch after every stroke; heel-up, the heel stays lifted and the sole stays steeper (toes down) even between strokes.
+So the least steep pitch of each stretch of playing, against the pitch at rest, tells the two apart; in between, or
+where no rest was recorded or no foot clip worn, nothing is claimed. Thresholds are ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+
+from .timebase import Floats, Grid
+
+Technique = Literal["heel-down", "heel-up", "unknown"]
+
+STRETCH_S = 20.0
+"""Length of the stretches of playing that are judged one by one [s]."""
+TOP_PERCENT = 90.0
+"""The least steep pitch of a stretch is this percentile of it."""
+DOWN_FROM_DEG = -3.0
+"""A foot that comes back to within this of its pitch at rest plays heel-down [deg]."""
+UP_FROM_DEG = -6.0
+"""... and one that stays steeper than this plays heel-up [deg]."""
+AGREE_SHARE = 0.8
+"""So many of the stretches must agree."""
+
+
+def heel_drop_deg(
+    foot_pitch: Floats, rest: Sequence[tuple[float, float]], playing: Sequence[tuple[float, float]], grid: Grid
+) -> Floats:
+    """How far each stretch of playing stays from the pitch at rest, (k,) [deg]: 0 back at rest, negative steeper.
+
+    foot_pitch : (n,) pitch of the sole, toes up positive [deg], NaN where unknown.   rest, playing : spans [s].
+    Empty where nothing is known of the rest or of the playing.
+    """
+    resting = foot_pitch[grid.mask(rest)]
+    resting = resting[np.isfinite(resting)]
+    if not resting.size:
+        return np.zeros(0)
+    size = max(round(STRETCH_S * grid.rate_hz), 1)
+    tops = []
+    for start, end in playing:
+        part = foot_pitch[grid.slice(start, end)]
+        for low in range(0, max(len(part) - size // 2, 1), size):
+            known = part[low : low + size]
+            known = known[np.isfinite(known)]
+            if known.size >= size // 4:
+                tops.append(float(np.percentile(known, TOP_PERCENT)))
+    return np.asarray(tops) - float(np.median(resting))
+
+
+def technique_of(drop_deg: Floats) -> Technique:
+    """One word for a set-up's playing. drop_deg : (k,) as from `heel_drop_deg`."""
+    if not drop_deg.size:
+        return "unknown"
+    if np.mean(drop_deg > DOWN_FROM_DEG) >= AGREE_SHARE:
+        return "heel-down"
+    if np.mean(drop_deg < UP_FROM_DEG) >= AGREE_SHARE:
+        return "heel-up"
+    return "unknown"
