@@ -23,6 +23,7 @@ SMALLEST_DEG = 0.5
 EXPONENTS: tuple[int, ...] = (3, 4, 5, 6, 7, 8, 9)
 EXPONENT = 5
 """Between the 3 to 9 of tendon; ours, and swept."""
+REFERENCE_DEG = 10.0
 RATIO_WORDS = (
     "Only a comparison of two set-ups of the same person: how much more or less the cycles of movement would add up "
     "to, counting large ones far more than small ones. It is not a load, a dose or a risk."
@@ -77,13 +78,14 @@ def _of_points(points: list[float]) -> list[tuple[float, float, float]]:
 def damage_index(cycles: Cycles, known_s: float, exponents: Sequence[float] = EXPONENTS) -> dict[str, float] | None:
     """Relative cycle damage per minute of known playing, {exponent: sum / min}; None where no time is known.
 
-    The unit is deg ** exponent per minute and means nothing by itself: divide that of one set-up by another's.
+    Said as so many cycles of 10 deg, only so that the numbers stay readable. It means nothing by itself: divide that of
+    one set-up by another's.
     """
     if not known_s > 0.0:
         return None
     if not cycles.count.size:
         return {f"{m:g}": 0.0 for m in exponents}
-    logs = np.log(cycles.range_deg)  # one exp per exponent is ten times faster than a power
+    logs = np.log(cycles.range_deg / REFERENCE_DEG)  # one exp per exponent is ten times faster than a power
     return {f"{m:g}": 60.0 * float(cycles.count @ np.exp(m * logs)) / known_s for m in exponents}
 
 

@@ -25,6 +25,7 @@ from ..logger.models import Session
 from .calibration import phases_of
 from .end_checks import check_end
 from .motions import UNCERTAINTY
+from .playing_figures import playing_figures
 from .quality import Quality
 from .session_angles import SessionAngles, session_angles
 from .session_exposure import (
@@ -39,7 +40,7 @@ from .settings import Parameters, parameters_of
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 8
+ALGORITHM = 9
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -84,6 +85,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
             "participant": session.participant.id,
             "recorded_at": session.recorded_at.isoformat(),
             "setups": setups,
+            "playing": playing_figures(session, angles, ends, parameters.block_s),
             "ranges": {
                 side: {motion: end_as_json(end) for motion, end in by_motion.items()}
                 for side, by_motion in ends.items()

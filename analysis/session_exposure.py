@@ -11,7 +11,9 @@ import numpy as np
 from ..logger.models import SIDES, Phase, Session
 from .active_range import ActiveEnd, RangeCheck, choose_active_end, measure_active_end, spread_end
 from .calibration import phases_of
-from .exposure import NotKnown, motion_exposure
+from .cycles import Cycles, count_cycles
+from .exposure import NotKnown, merge_spans, motion_exposure
+from .motion_detail import Group, joined, motion_detail
 from .motions import BOTH, MOTION, SIDED_MOTIONS, angle_column, toward_end, words
 from .offset_band import offset_band
 from .quality import Quality
@@ -139,6 +141,7 @@ def session_exposure(
     out: dict[str, Any] = {}
     for setup in session.setups:
         sides: dict[str, Any] = {}
+        cycles: dict[str, Cycles] = {}
         for side, by_motion in ends.items():
             phases = _playing(session, setup.name, side)
             for motion, end in by_motion.items():
@@ -167,10 +170,30 @@ def session_exposure(
                 if isinstance(figures, NotKnown):
                     quality.withhold(f"{words(side, motion)} on {setup.name!r}", figures.reason)
                 else:
-                    figures["label"] = angles.labels.get(angle_column(motion, side))
+                    column = angle_column(motion, side)
+                    playing = joined(trace, [angles.grid.slice(*span) for span in merge_spans(spans)])
+                    if column not in cycles:
+                        cycles[column] = count_cycles(playing)
+                    groups = [_group_at(phases, (b["start_s"] + b["end_s"]) / 2) for b in figures["blocks"]]
+                    figures |= motion_detail(
+                        playing,
+                        1.0 / angles.grid.rate_hz,
+                        end,
+                        parameters.zone_deg[motion],
+                        cycles[column],
+                        figures["blocks"],
+                        groups,
+                    )
+                    figures["label"] = angles.labels.get(column)
                     sides.setdefault(side, {})[motion] = figures
         out[setup.name] = sides
     return out
+
+
+def _group_at(phases: list[Phase], time_s: float) -> Group:
+    """Exercise and tempo of the playing at a time."""
+    phase = next((p for p in phases if p.start_s <= time_s <= p.end_s), None)
+    return (None, None) if phase is None else (phase.exercise, phase.tempo_bpm)
 
 
 def _playing(session: Session, setup: str, side: str) -> list[Phase]:

@@ -208,6 +208,7 @@ def test_damage_adds_up_and_compares_only_as_a_ratio():
     assert list(one) == [f"{m}" for m in EXPONENTS]
     assert damage_ratio(one, two) == pytest.approx({f"{m}": 2.0**m for m in EXPONENTS})
     assert damage_index(small, 120.0)["3"] == pytest.approx(one["3"] / 2)
+    assert two["9"] == pytest.approx(large.total)  # cycles of 10 deg, in one minute
     assert "not a load, a dose or a risk" in RATIO_WORDS
 
 
