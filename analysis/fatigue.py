@@ -36,7 +36,7 @@ REFER = (
     "If a foot cramps, no longer does what you want, or hurts: stop for today. If it comes back, see a clinician, best "
     "one who knows musicians."
 )
-LIFTS_PER_BLOCK = 12
+LIFTS_PER_BLOCK = 8
 SMOOTHED_HZ = 20.0
 SPARC_CUTOFF_HZ = 20.0  # a lift takes 0.1 to 0.3 s; the 10 Hz of arm movements would cut into it (ours)
 
@@ -47,7 +47,7 @@ def stroke_signs(
     """Per block, (b,) each and NaN where not known: `excursion_deg`, `interval_cv`, `sparc`, `ldlj`.
 
     dorsiflexion_deg : (n,) on the grid the strokes were found on [deg]. blocks : start and end of each [s].
-    Excursion needs three strokes in a block. Smoothness is the median over at most 12 lifts of the foot, evenly chosen.
+    Excursion needs three strokes in a block. Smoothness is the median over at most 8 lifts of the foot, evenly chosen.
     """
     out = {name: np.full(len(blocks), np.nan) for name in ("excursion_deg", "interval_cv", "sparc", "ldlj")}
     if not strokes.count:
