@@ -10,7 +10,7 @@ Legs are tied to each other only through a pelvis clip: their angles do not need
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,13 +39,13 @@ CLEAR_CORRELATION = 0.6
 class Clock:
     """A clip's clock against the first clip's: first = t + offset_s + skew * (t - pivot_s).
 
-    unlike : the clip and its neighbour moved differently even in the moves that turn both as one.
+    unlike : the neighbour that moved differently even in the moves that turn both as one; "" where none did.
     """
 
     offset_s: float = 0.0
     skew: float = 0.0
     pivot_s: float = 0.0
-    unlike: bool = False
+    unlike: str = ""
 
     def to_first(self, time_s: Floats) -> Floats:
         """Stamps of the clip on the first clip's clock [s]."""
@@ -104,7 +104,8 @@ def clocks(sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[flo
     for known, other in neighbours(names):
         on_first.setdefault(known, sizes[known])
         lower = min((known, other), key=lambda name: SEGMENTS.index(name.split("_")[-1]))
-        found[other] = _against(on_first[known], sizes[other], rigid.get(lower, ()))
+        clock, unlike = _against(on_first[known], sizes[other], rigid.get(lower, ()))
+        found[other] = replace(clock, unlike=known if unlike else "")
         on_first[other] = _moved(sizes[other], found[other])
     return found
 
@@ -116,8 +117,11 @@ def _moved(size: RateSize, clock: Clock) -> RateSize:
     return RateSize(float(stamps[0]), np.interp(even, stamps, size.size))
 
 
-def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, float]]) -> Clock:
-    """Clock of `other` against the first clip's, on which `known` is; no change where nothing clear shows one."""
+def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, float]]) -> tuple[Clock, bool]:
+    """Clock of `other` against the first clip's, on which `known` is; no change where nothing clear shows one.
+
+    Also whether the two moved differently in every window of the `rigid` moves.
+    """
     start = known.start_s
     a, b = known.size, other.size
     coarse = _coarse_lag_s(a, b, other.start_s - start) + start - other.start_s
@@ -133,7 +137,7 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
     inside = np.array([any(s - WINDOW_S / 2 < t < e + WINDOW_S / 2 for s, e in rigid) for t in at + start], dtype=bool)
     unlike = len(rigid) > 0 and not (good & inside).any()
     if good.sum() < 3:
-        return Clock(unlike=unlike)
+        return Clock(), unlike
     at, lag, inside = at[good] + start, lag[good] + coarse, inside[good]
     skew = 0.0
     if good.sum() >= 6 and np.ptp(at) > 120.0:
@@ -141,8 +145,8 @@ def _against(known: RateSize, other: RateSize, rigid: Sequence[tuple[float, floa
     level = lag - skew * (at - at[0])
     offset = float(np.median(level[inside] if inside.any() else level))
     if skew == 0.0 and (abs(offset) < MATTERS_S or (not inside.any() and coarse == 0.0)):
-        return Clock(unlike=unlike)
-    return Clock(offset, skew, float(at[0] - offset), unlike)
+        return Clock(), unlike
+    return Clock(offset, skew, float(at[0] - offset)), unlike
 
 
 def _skew(at: Floats, lag: Floats, whole_s: float) -> float:

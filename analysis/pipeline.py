@@ -75,7 +75,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         tracks = read_tracks(logbook, session, timing, jobs)
         tracks = without_slips(session, tracks, grid, quality)
         shifts = check_end(session, tracks, grid, quality)
-        angles = session_angles(session, tracks, grid, quality)
+        angles = session_angles(session, tracks, grid, quality, timing.strangers)
         del tracks
         ends = active_ends(session, angles, earlier, quality)
         name_what_is_absent(session, angles, ends, quality)

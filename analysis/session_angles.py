@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Set
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -34,6 +34,16 @@ LEG_COLUMNS = (
     "hip_horizontal_abduction",
 )
 
+STRANGERS_SPOIL = (
+    (("shank", "foot"), ("ankle_dorsiflexion",), "What rests on shank and thigh is kept."),
+    (
+        ("thigh", "shank"),
+        ("knee_flexion", "hip_rotation", "hip_horizontal_abduction", "hip_adduction"),
+        "The ankle and the thigh's slope are kept.",
+    ),
+)
+"""Neighbours, the angles that need both on one clock and one person, and what is left without them."""
+
 
 @dataclass
 class SessionAngles:
@@ -55,10 +65,17 @@ class SessionAngles:
     techniques: dict[str, dict[Side, Technique]] = field(default_factory=dict)
 
 
-def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SessionAngles:
+def session_angles(
+    session: Session,
+    tracks: Mapping[str, Track],
+    grid: Grid,
+    quality: Quality,
+    strangers: Collection[Set[str]] = (),
+) -> SessionAngles:
     """All joint angles of a session.
 
     tracks : orientation of each clip on the grid, {clip name: Track}.   quality : findings are added to it.
+    strangers : pairs of neighbouring clips that did not move as one where they must: angles between them are withheld.
     """
     out = SessionAngles(grid, {}, {}, {}, set(), {})
     pelvis = _pelvis(session, tracks, grid, quality)
@@ -82,6 +99,7 @@ def session_angles(session: Session, tracks: Mapping[str, Track], grid: Grid, qu
         leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if _refuse_tape(leg, on_pedal, session, side, quality):
             leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
+        _withhold_between_strangers(leg, side, strangers, quality)
         if "foot" in axes:
             _tell_techniques(out, axes["foot"], session, side, grid)
         if "foot" not in worn and "shank" in axes:
@@ -166,6 +184,21 @@ def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_t
         ]
         entries.append(OnPedal(grid.mask(spans), tape, grid.mask(resting)))
     return entries
+
+
+def _withhold_between_strangers(leg: LegAngles, side: Side, strangers: Collection[Set[str]], quality: Quality) -> None:
+    """Take out the angles between two clips that do not belong together (two clocks, two people, a wrong phase)."""
+    for pair, columns, kept in STRANGERS_SPOIL:
+        if {f"{side}_{segment}" for segment in pair} not in strangers:
+            continue
+        for column in columns:
+            leg.columns.pop(column, None)
+        upper, lower = pair
+        quality.withhold(
+            f"{side} leg, angles between {upper} and {lower}",
+            f"{side}_{upper} and {side}_{lower} did not move alike in the calibration move that turns both as one: are"
+            f" their clocks apart, the phases misplaced, or the clips on two people? Check, import again. {kept}",
+        )
 
 
 def _tell_techniques(out: SessionAngles, foot: SegmentAxes, session: Session, side: Side, grid: Grid) -> None:

@@ -33,6 +33,11 @@ class Timing:
     grid: Grid
     clocks: dict[str, Clock]
 
+    @property
+    def strangers(self) -> list[frozenset[str]]:
+        """Neighbouring clips that moved differently even in the calibration moves that turn both as one."""
+        return [frozenset({name, clock.unlike}) for name, clock in self.clocks.items() if clock.unlike]
+
 
 def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timing:
     """The common grid of a session's clips, on the first clip's clock; notes gaps and clocks that differ."""
@@ -58,11 +63,6 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
             quality.say(
                 f"{name} ran on another clock: shifted by {clock.offset_s:+.3f} s and {1e6 * clock.skew:+.0f} ppm "
                 "to fit its neighbour's motion."
-            )
-        if clock.unlike:
-            quality.say(
-                f"{name} and its neighbour did not move alike in the calibration moves that turn both as one: if their "
-                "clocks differ or the phases are misplaced, the angle between them is wrong; check both."
             )
     return Timing(common_grid(times), found)
 
