@@ -105,7 +105,7 @@ MOTION_MEASURES: tuple[MeasureInfo, ...] = (
 )  # fmt: skip
 
 PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
-    _m("strokes", "-", "", "Your strokes with this foot.", "Falls of the ankle of at least 1 deg, of a quarter of "
+    _m("strokes", "-", "", "Your strokes with this foot.", "Falls of the ankle of at least 1 deg, of 15 % of "
        "their neighbours, 60 ms apart; null where none is known."),
     _m("count", "-", "", "How many strokes.", "Number of strokes."),
     _m("per_minute", "1/min", "", "Strokes a minute, rests included.", "Strokes per known minute."),

@@ -1,7 +1,7 @@
 """Strokes of one foot, found in the ankle angle: one fall and rise of it is one stroke.
 
 Works from one stroke in two seconds to 13 a second (a hobby claim, weak). Ours throughout, no source: turning points of
-at least 1 deg; a fall or rise below a quarter of what its neighbours do is no stroke of its own; two within 60 ms are
+at least 1 deg; a fall or rise below 15 % of what its neighbours do is no stroke of its own; two within 60 ms are
 one. Some techniques turn the ankle twice in a stroke. Only where the second turn is shallower AND follows at uneven
 times, again and again, is it taken as part of the first; where every second one is merely shallower (an accent, or two
 strokes from one movement of the leg) nobody can tell from an angle, so all are counted and `alternating_share` says so.
@@ -23,7 +23,7 @@ REFRACTORY_S = 0.06
 FAST_PER_S = 8.0
 """A sustained rate above this is unusual for one foot and is said [1/s] (our plausibility bound, no source)."""
 _QUICK_S, _QUICK_PART, _QUICK_DEG = 0.25, 0.2, 0.7  # a stroke falls by this much within so short a time
-_PART = 0.25
+_PART = 0.15
 _NEIGHBOURS = 31
 _ALTERNATING = 17  # strokes over which alternation is looked for
 _SHALLOW = 0.7  # the shallower of two alternating turns is at most this part of the deeper
@@ -110,8 +110,8 @@ def _unlike_neighbours(trace: Floats, index: Indices, top: Indices, bottom: Indi
     rise = trace[following] - trace[bottom]
     last = (after >= index.size) | (rise <= 0) | ~_together(trace, bottom, following)
     size = min(_NEIGHBOURS, fall.size)  # before and after apart: loud and soft passages may meet here
-    earlier = percentile_filter(fall, 75, size=size, mode="nearest", origin=(size - 1) // 2)
-    later = percentile_filter(fall, 75, size=size, mode="nearest", origin=-(size // 2))
+    earlier = percentile_filter(fall, 50, size=size, mode="nearest", origin=(size - 1) // 2)
+    later = percentile_filter(fall, 50, size=size, mode="nearest", origin=-(size // 2))
     usual = np.minimum(earlier, later)
     return np.minimum(fall, np.where(last, fall, rise)) < _PART * usual
 

@@ -10,6 +10,7 @@ from footroom.analysis.evenness import (
     wing_kristofferson,
 )
 from footroom.analysis.strokes import find_strokes
+from footroom.sample_sessions.music import lift_curve, press_curve, routine
 
 RATE = 200.0
 
@@ -129,6 +130,19 @@ def test_plain_strokes_of_varying_strength_are_not_paired():
     found = find_strokes(dips(times, rng.uniform(4, 9, 200), 0.04), RATE)
     assert (found.count, found.doubled) == (200, 0)
     assert found.alternating_share < 0.05
+
+
+@pytest.mark.parametrize(("side", "least"), [("right", 0.92), ("left", 0.98)])
+def test_strokes_of_the_invented_pupils_are_found(side, least):
+    """Three minutes of the sample evenings' routine, lifts and pairs of sixteenths included; none is made up."""
+    rng = np.random.default_rng(1)
+    strokes = routine(side, 180.0, 100.0, rng)
+    t = np.arange(round(180 * RATE)) / RATE
+    ankle = 10 - press_curve(t, strokes) + lift_curve(t, strokes, 8.0) + rng.normal(0, 0.05, t.size)
+    found = find_strokes(ankle, RATE)
+    nearest = np.abs(found.time_s[:, None] - strokes.onset_s).min(axis=1)
+    assert (nearest < 0.12).all()
+    assert least * strokes.onset_s.size <= found.count <= strokes.onset_s.size
 
 
 # ---- evenness
