@@ -41,6 +41,7 @@ CASES = {
     "heel-down, 100 Hz": {"rate": 100.0},
     "heel-down, 400 Hz": {"rate": 400.0},
 }
+LONG = {"heel-down, 45 min": {"minutes": 45.0}, "heel-up, 45 min": {"technique": "heel_up", "minutes": 45.0}}
 
 
 def parameters(seed, minutes, human, technique="heel_down", wobble=False, yaw=6.0, tape=True, rate=200.0, knocks=0.0):
@@ -70,7 +71,7 @@ def parameters(seed, minutes, human, technique="heel_down", wobble=False, yaw=6.
 def measured(job):
     """RMSE, bias, coverage, half-width and unknown share of every column of one session."""
     case, human, seed, minutes = job
-    physics = simulate(parameters(seed, minutes, human, **CASES[case]))
+    physics = simulate(parameters(**{"seed": seed, "minutes": minutes, "human": human} | (CASES | LONG)[case]))
     simulate.cache_clear()
     session = session_of(
         physics.clips,
@@ -130,9 +131,11 @@ def main():
     parser.add_argument("--seeds", type=int, default=8)
     parser.add_argument("--minutes", type=float, default=10.0)
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--long", action="store_true", help="sessions of 45 min in place of the others, for the drift")
     parser.add_argument("--write", type=Path, help="replace the table in this file, between its two marks")
     given = parser.parse_args()
-    jobs = [(c, human, s, given.minutes) for human in (False, True) for c in CASES for s in range(1, given.seeds + 1)]
+    cases, people = (LONG, (False,)) if given.long else (CASES, (False, True))
+    jobs = [(c, human, s, given.minutes) for human in people for c in cases for s in range(1, given.seeds + 1)]
     with ProcessPoolExecutor(given.jobs) as pool:
         rows = [row for result in pool.map(measured, jobs) for row in result]
     text = table(rows)
