@@ -27,7 +27,9 @@ _STEADY = 0.25
 _WINDOW = 9
 _GRID_WINDOW_S = 20.0
 PER_BEAT: tuple[float, ...] = (0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0)
-"""Strokes per beat that are looked for in a steady stretch."""
+"""Grids that are tried, coarsest first, in points per beat."""
+_FITS = 0.25  # a grid fits when 95 % of the strokes are within this part of its distance; by chance half of them are
+_MUCH_BETTER = 1.5
 
 
 def steady_intervals(time_s: Floats, run: NDArray[np.intp] | None = None) -> tuple[Floats, NDArray[np.intp]]:
@@ -43,7 +45,9 @@ def steady_intervals(time_s: Floats, run: NDArray[np.intp] | None = None) -> tup
         usable &= np.diff(run) == 0
     usual = median_filter(gap, size=min(_WINDOW, gap.size), mode="nearest")
     steady = usable & (np.abs(gap - usual) <= _STEADY * usual)
-    stretch = np.cumsum(np.diff(steady, prepend=False))
+    # A stretch also ends where neighbours differ by more: a pattern of long and short has more than one usual interval.
+    jump = np.abs(np.diff(gap, prepend=gap[0])) > _STEADY * np.minimum(gap, np.append(gap[0], gap[:-1]))
+    stretch = np.cumsum(np.diff(steady, prepend=False) | jump, dtype=np.intp)
     return gap[steady], stretch[steady]
 
 
@@ -104,31 +108,46 @@ def timing_against(time_s: Floats, tempo_bpm: float) -> dict[str, Any] | None:
     """How strokes lie against a given tempo; None with fewer than nine strokes or where no grid of it fits.
 
     time_s : (k,) of one phase at one tempo [s].
-    `strokes_per_beat`: of `PER_BEAT`, the nearest to the middle interval. `tempo_played_bpm`: by the grid.
-    `off_grid_ms`: spread (SD) about the grid within pieces of 20 s. `worth_saying`: whether that is above 15 ms.
+    `grid_per_beat`: the coarsest of `PER_BEAT` on which the strokes lie. `tempo_played_bpm`: by how they drift against
+    it. `off_grid_ms`: spread (SD) about it within pieces of 20 s, drift included. `worth_saying`: whether that is above
+    15 ms.
     """
     if not (math.isfinite(tempo_bpm) and tempo_bpm > 0) or time_s.size <= FEWEST_INTERVALS:
         return None
-    gap = np.diff(time_s)
-    middle = float(np.median(gap))
-    per_beat = min(PER_BEAT, key=lambda n: abs(math.log(middle * n * tempo_bpm / 60.0)))
-    cell = 60.0 / (tempo_bpm * per_beat)
-    if abs(math.log(middle / cell)) > math.log(1.1):
+    pieces = _pieces(time_s)
+    freedom = sum(piece.size - 1 for piece in pieces)
+    fitting: dict[float, tuple[float, list[Floats]]] = {}
+    for per_beat in PER_BEAT if freedom > 0 else ():
+        cell = 60.0 / (tempo_bpm * per_beat)
+        off = [_off_grid(piece, cell) for piece in pieces]
+        if float(np.percentile(np.abs(np.concatenate(off)), 95)) <= _FITS * cell:
+            fitting[per_beat] = math.sqrt(sum(float(o @ o) for o in off) / freedom), off
+    if not fitting:
         return None
-    off: list[Floats] = []
-    for piece in _pieces(time_s):
-        phase = np.exp(2j * np.pi * piece / cell)
-        centre = np.angle(phase.mean())
-        off.append(np.angle(phase * np.exp(-1j * centre)) * cell / (2 * np.pi))
-    spread = 1e3 * math.sqrt(sum(float(o @ o) for o in off) / max(sum(o.size for o in off) - len(off), 1))
-    near = gap[np.abs(gap - middle) <= _STEADY * middle]
+    # A finer grid that fits much better shows that the coarse one left strokes out.
+    best = min(spread for spread, _ in fitting.values())
+    per_beat = next(n for n, (spread, _) in fitting.items() if spread <= _MUCH_BETTER * best)
+    spread, off = fitting[per_beat]
     return {
         "tempo_bpm": float(tempo_bpm),
-        "strokes_per_beat": per_beat,
-        "tempo_played_bpm": 60.0 / (per_beat * float(near.mean())),
-        "off_grid_ms": spread,
-        "worth_saying": spread > TIMING_FLOOR_MS,
+        "grid_per_beat": per_beat,
+        "tempo_played_bpm": tempo_bpm / (1.0 + _drift(pieces, off)),
+        "off_grid_ms": 1e3 * spread,
+        "worth_saying": 1e3 * spread > TIMING_FLOOR_MS,
     }
+
+
+def _off_grid(piece: Floats, cell: float) -> Floats:
+    """Distance of each stroke from the nearest point of the grid that fits best, (k,) [s]."""
+    phase = np.exp(2j * np.pi * piece / cell)
+    return np.angle(phase * np.exp(-1j * np.angle(phase.mean()))) * cell / (2 * np.pi)
+
+
+def _drift(pieces: list[Floats], off: list[Floats]) -> float:
+    """How fast strokes fall behind the grid [s/s], by least squares within the pieces."""
+    centred = [piece - piece.mean() for piece in pieces]
+    over = sum(float(c @ c) for c in centred)
+    return sum(float(c @ o) for c, o in zip(centred, off, strict=True)) / over if over > 0 else 0.0
 
 
 def _pieces(time_s: Floats) -> list[Floats]:

@@ -134,7 +134,7 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
        "only.", _WK),
     _m("motor_sd_ms", "ms", "less", "Part of it from carrying out.", "sqrt(-cov), inside the model only.", _WK),
     _m("timing", "-", "", "How you lie against the given tempo.", "Spread about the grid that fits best, in pieces of "
-       "20 s: `strokes_per_beat`, `tempo_played_bpm`, `off_grid_ms`, `worth_saying` (above 15 ms). Early or late "
+       "20 s: `grid_per_beat`, `tempo_played_bpm`, `off_grid_ms`, `worth_saying` (above 15 ms). Early or late "
        "cannot be known: the click is not recorded.",
        "15 ms: our margin over Fujii et al. 2011, Music Perception 28:491-503"),
     _m("room_at_rest", "deg", "more", "Room with the foot just resting on the pedal.", "`angle_deg`: median of the "

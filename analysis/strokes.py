@@ -23,6 +23,7 @@ REFRACTORY_S = 0.06
 FAST_PER_S = 8.0
 """A sustained rate above this is unusual for one foot and is said [1/s] (our plausibility bound, no source)."""
 _QUICK_S, _QUICK_PART, _QUICK_DEG = 0.25, 0.2, 0.7  # a stroke falls by this much within so short a time
+_ARRIVAL_S, _ARRIVAL_DEG = 1.0, 1.0
 _PART = 0.15
 _NEIGHBOURS = 31
 _ALTERNATING = 17  # strokes over which alternation is looked for
@@ -32,7 +33,7 @@ _UNEVEN = 1.25  # of the two alternating intervals the longer is at least this m
 
 @dataclass(frozen=True)
 class Strokes:
-    """time_s : (k,) of each stroke's lowest point, between samples by a parabola [s].
+    """time_s : (k,) when the foot has come down, within 1 deg (or a fifth of the fall) of the lowest point [s].
 
     excursion_deg : (k,) how far the ankle fell to it [deg]. top, bottom : (k,) sample indices of the fall.
     run : (k,) number of the stretch of known angle each lies in. alternating_share : part of the strokes in stretches
@@ -188,19 +189,34 @@ def _pairs(trace: Floats, top: Indices, bottom: Indices) -> NDArray[np.bool_]:
     return out
 
 
+def _arrival(trace: Floats, top: Indices, bottom: Indices, reach: int) -> Floats:
+    """Where the fall comes near its bottom, (k,) in samples and parts of one; the bottom itself where that is far off.
+
+    The lowest sample of a foot that stays down is chance; when it came down is not.
+    """
+    level = trace[bottom] + np.minimum(_ARRIVAL_DEG, 0.2 * (trace[top] - trace[bottom]))
+    place = bottom.astype(np.float64)
+    waiting = np.ones(bottom.size, dtype=np.bool_)
+    for back in range(1, reach + 1):
+        at = bottom - back
+        waiting &= at >= top
+        above = waiting & (trace[np.maximum(at, 0)] > level)
+        high, low = trace[at[above]], trace[at[above] + 1]
+        place[above] = at[above] + (high - level[above]) / (high - low)
+        waiting &= ~above
+        if not waiting.any():
+            break
+    return place
+
+
 def _made(
     trace: Floats, top: Indices, bottom: Indices, rate_hz: float, start_s: float, alternating: float, doubled: int
 ) -> Strokes:
     run = np.cumsum(~np.isfinite(trace))[bottom] if bottom.size else bottom
-    before = trace[np.maximum(bottom - 1, 0)]
-    after = trace[np.minimum(bottom + 1, max(trace.size - 1, 0))]
     low = trace[bottom]
-    bend = before - 2 * low + after
-    usable = np.isfinite(bend) & (bend > 0)
-    shift = np.zeros(bottom.size)
-    shift[usable] = np.clip(0.5 * (before - after)[usable] / bend[usable], -0.5, 0.5)
+    arrived = _arrival(trace, top, bottom, max(2, round(_ARRIVAL_S * rate_hz)))
     return Strokes(
-        time_s=start_s + (bottom + shift) / rate_hz,
+        time_s=start_s + arrived / rate_hz,
         excursion_deg=trace[top] - low,
         top=top,
         bottom=bottom,

@@ -34,7 +34,7 @@ def test_every_stroke_is_found_from_one_in_two_seconds_to_thirteen_a_second(per_
     times = 1.0 + np.arange(round(20 * per_s)) / per_s
     found = find_strokes(dips(times, depth, min(0.05, 0.2 / per_s)), RATE)
     assert found.count == times.size
-    assert np.abs(found.time_s - times).max() < 0.03
+    assert np.abs(found.time_s - times).max() < 0.06
     assert found.doubled == 0
 
 
@@ -49,7 +49,18 @@ def test_excursion_and_time_of_a_stroke():
     times = 1.0013 + np.arange(30) * 0.5
     found = find_strokes(dips(times, 7.0, noise=0.0), RATE)
     assert found.excursion_deg == pytest.approx(np.full(30, 7.0), abs=0.2)
-    assert np.abs(found.time_s - times).max() < 0.002
+    early = times - found.time_s  # a dip of 7 deg is within 1 deg of its bottom 28 ms before it
+    assert early == pytest.approx(np.full(30, 0.05 * np.sqrt(2 * np.log(7 / 6))), abs=0.002)
+
+
+def test_a_foot_that_stays_down_has_come_down_when_it_did():
+    """Half a second down, with noise: the lowest sample is anywhere in it."""
+    t = np.arange(round(40 * RATE)) / RATE
+    down = np.clip((t % 2.0 - 0.95) / 0.05, 0, 1) - np.clip((t % 2.0 - 1.5) / 0.1, 0, 1)
+    found = find_strokes(10 - 6 * down + np.random.default_rng(1).normal(0, 0.05, t.size), RATE)
+    assert found.count == 20
+    late = found.time_s - (1.0 + 2.0 * np.arange(20))
+    assert late.std() < 0.002
 
 
 def test_a_slower_grid_finds_the_same_strokes():
@@ -102,7 +113,7 @@ def test_a_shallower_second_turn_at_uneven_times_belongs_to_the_stroke(per_s):
     found = find_strokes(trace, RATE)
     assert found.count == first.size
     assert found.doubled == first.size
-    assert np.abs(found.time_s - first).max() < 0.02
+    assert np.abs(found.time_s - first).max() < 0.04
 
 
 def test_two_equal_turns_at_uneven_times_are_two_strokes():
@@ -190,6 +201,8 @@ def test_a_rhythm_of_long_and_short_notes_and_a_slowing_one_are_not_uneven():
     pattern = np.concatenate([[1.0, 0.5, 0.5] * 20, [0.5] * 40])
     steady, stretch = steady_intervals(np.cumsum(pattern))
     assert interval_figures(steady, stretch)["cv"] < 1e-9
+    mixed = np.tile([0.47, 0.16, 0.31, 0.94], 15)
+    assert interval_figures(*steady_intervals(np.cumsum(mixed))) is None
     slowing = np.cumsum(np.linspace(0.4, 0.6, 60))
     assert interval_figures(*steady_intervals(slowing))["cv"] < 1e-9
 
@@ -208,11 +221,24 @@ def test_timing_against_a_tempo_by_simulation():
     grid = 3.21 + np.arange(240) * 60 / (90 * 2)
     for sd, worth in ((0.008, False), (0.025, True)):
         found = timing_against(grid + rng.normal(0, sd, grid.size), 90.0)
-        assert found["strokes_per_beat"] == 2.0
+        assert found["grid_per_beat"] == 2.0
         assert found["tempo_played_bpm"] == pytest.approx(90.0, abs=0.5)
         assert found["off_grid_ms"] == pytest.approx(1e3 * sd, rel=0.15)
         assert found["worth_saying"] is worth
     assert TIMING_FLOOR_MS == 15.0
+
+
+def test_a_pattern_lies_on_the_coarsest_grid_that_holds_all_of_it():
+    steps = np.concatenate([16 * bar + np.array([0, 7, 8, 10]) for bar in range(16)])
+    found = timing_against(1.7 + steps * 60 / (96 * 4) + np.random.default_rng(1).normal(0, 0.01, 64), 96.0)
+    assert found["grid_per_beat"] == 4.0
+    assert found["off_grid_ms"] == pytest.approx(10, rel=0.2)
+    assert found["worth_saying"] is False
+
+
+def test_a_drift_against_the_tempo_is_the_tempo_played():
+    found = timing_against(np.arange(200) * 60 / 100.4, 100.0)
+    assert found["tempo_played_bpm"] == pytest.approx(100.4, abs=0.02)
 
 
 def test_what_the_tempo_does_not_explain_is_not_known():
