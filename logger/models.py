@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
@@ -95,6 +95,31 @@ class Participant(Model):
     shank_length_cm: float | None = Field(default=None, ge=22, le=70)
     ball_to_ankle_cm: float | None = Field(default=None, ge=5, le=30)
     hip_width_cm: float | None = Field(default=None, ge=8, le=40, description="between the hip joint centres [cm]")
+    thigh_width_cm: float | None = Field(default=None, ge=8, le=40, description="mid-thigh, seen from above [cm]")
+
+
+class FootPlace(Model):
+    """Where one foot's pedal differs from what the set-up says for both. Everything is optional."""
+
+    reach_cm: float | None = Field(default=None, ge=20, le=110)
+    footboard_pitch_deg: float | None = Field(default=None, ge=-10, le=60)
+    footboard_length_cm: float | None = Field(default=None, ge=15, le=50)
+    foot_splay_deg: float | None = Field(default=None, ge=-60, le=90)
+    heel_plate_cm: float | None = Field(default=None, ge=-5, le=25)
+    footwear: str | None = None
+    shoe_heel_cm: float | None = Field(default=None, ge=0, le=12)
+    shoe_drop_mm: float | None = Field(default=None, ge=-20, le=60)
+
+
+class KeepClear(Model):
+    """A drum or stand that stands where a leg might be: an upright cylinder, seen from the middle of the hips."""
+
+    name: str
+    forward_cm: float = Field(ge=-150, le=200, description="centre, ahead of the hip centres [cm]")
+    right_cm: float = Field(default=0.0, ge=-150, le=150, description="centre, to the person's right [cm]")
+    diameter_cm: float = Field(gt=2, le=150)
+    bottom_cm: float = Field(default=0.0, ge=0, le=150, description="lower edge above the floor [cm]")
+    top_cm: float = Field(gt=0, le=200, description="upper edge above the floor [cm]")
 
 
 class Setup(Model):
@@ -109,11 +134,40 @@ class Setup(Model):
     thigh_slope_deg: float | None = Field(default=None, ge=-60, le=45, description="knee above hip positive [deg]")
     snare_diameter_in: float | None = Field(default=None, gt=4, lt=30)
     footwear: str | None = None
+    seat_unloaded_cm: float | None = Field(default=None, ge=28, le=100, description="seat height, nobody on it [cm]")
+    seat_compression_cm: float | None = Field(default=None, ge=0, le=15, description="how far the seat gives [cm]")
+    torso_lean_deg: float | None = Field(default=None, ge=-30, le=45, description="trunk forward of upright [deg]")
+    footboard_length_cm: float | None = Field(default=None, ge=15, le=50)
+    heel_plate_cm: float | None = Field(default=None, ge=-5, le=25, description="heel support above the floor [cm]")
+    shoe_heel_cm: float | None = Field(default=None, ge=0, le=12, description="sole under the heel [cm]")
+    shoe_drop_mm: float | None = Field(default=None, ge=-20, le=60, description="heel sole minus ball sole [mm]")
+    snare_forward_cm: float | None = Field(default=None, ge=0, le=150, description="its centre ahead of the hips [cm]")
+    snare_right_cm: float | None = Field(default=None, ge=-80, le=80, description="its centre to the right [cm]")
+    snare_rim_cm: float | None = Field(default=None, ge=20, le=150, description="upper rim above the floor [cm]")
+    snare_depth_in: float | None = Field(default=None, gt=1, lt=20)
+    stand_spread_cm: float | None = Field(default=None, gt=2, le=120, description="across the stand's feet [cm]")
+    keep_clear: list[KeepClear] = Field(default_factory=list, description="floor toms and other stands")
+    right: FootPlace | None = None
+    left: FootPlace | None = None
+    throne_settled: bool | None = None
     comfort_0_10: float | None = Field(default=None, ge=0, le=10)
     balance_0_10: float | None = Field(default=None, ge=0, le=10)
     control_0_10: float | None = Field(default=None, ge=0, le=10)
     chosen: bool | None = None
     note: str | None = Field(default=None, description="what the person said about this set-up")
+
+    @property
+    def seat_height_cm(self) -> float | None:
+        """Loaded seat height: as measured, else the unloaded one less what the seat gives [cm]."""
+        if self.throne_height_cm is not None or self.seat_unloaded_cm is None or self.seat_compression_cm is None:
+            return self.throne_height_cm
+        return self.seat_unloaded_cm - self.seat_compression_cm
+
+    def of_foot(self, side: Side, key: str) -> Any:
+        """The value of one foot: its own where it has one, else the set-up's; None where neither is given."""
+        own = self.right if side == "right" else self.left
+        value = None if own is None else getattr(own, key, None)
+        return getattr(self, key, None) if value is None else value
 
 
 class Clip(Model):
