@@ -1,8 +1,9 @@
 """Somebody who sits on a throne and does what the recording asks for: joint angles at any time. Pure.
 
-A phase (`still`, `ankle_taps`, ..., `playing`) is begun at a time and goes on until the next one begins; repetitions go
-on for as long as the phase does. Between two phases the poses are blended over `BLEND_S`, so that movement stays smooth.
-Everything random comes from the seed. How far each motion goes and how strokes look is ours, from nobody's measurement.
+A phase (`still`, `ankle_taps`, ..., `playing`) is begun at a time and goes on until the next one begins; repetitions
+go on for as long as the phase does. Between two phases the poses are blended over `BLEND_S`, so that movement stays
+smooth. Everything random comes from the seed. How far each motion goes and how strokes look is ours, from nobody's
+measurement.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""Where samples come from while they are being made: serial ports, Bluetooth LE, recordings played again, virtual clips."""
+"""Where samples come from while they are made: serial ports, Bluetooth LE, recordings played again, virtual clips."""

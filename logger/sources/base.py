@@ -159,6 +159,7 @@ class Ended:
 
     clip: str
     arrived_s: float
+    place: str
 
 
 Event: TypeAlias = Connected | Heard | StatusHeard | Answered | Silent | Gone | Damaged | Trouble | Overrun | Ended
@@ -218,6 +219,10 @@ class Inbox:
                 self._lost[old.clip] = self._lost.get(old.clip, 0) + 1
             if self._reader_waits:
                 self._there.notify()
+
+    def waiting(self) -> int:
+        """How many events wait."""
+        return len(self._waiting)
 
     def take(self, timeout_s: float = 0.0) -> list[Event]:
         """All events that wait, in order of arrival; waits up to `timeout_s` [s] for the first one."""

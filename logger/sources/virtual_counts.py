@@ -87,7 +87,9 @@ class VirtualWearing:
 
     def _measured(self, side: Side, rate_hz: float, first: int, count: int) -> dict[str, Counts]:
         drummer, fine = self.drummer, rate_hz * _FINE
-        steps = np.arange((first - 1) * _FINE, (first + count + 1) * _FINE)  # one more sample at either end
+        steps = np.arange(
+            (first - 1) * _FINE, (first + count + 1) * _FINE, dtype=np.float64
+        )  # one more sample at either end
         t = (steps - (_FINE - 1) / 2) / fine
         angles = LegAngles.from_array(drummer.angles(side, t))
         pose = leg_from_angles(angles, drummer.throne.size, side, drummer.throne.hip_height)
