@@ -36,9 +36,11 @@ class ClipFacts:
     """What is known of a clip that is heard.
 
     clip : its own id, as it says itself. kind, place : what it is heard through (`/dev/ttyACM0`, an address).
-    rate_hz : samples a second now. acc_scale : [m/s^2 per count]. gyr_scale : [rad/s per count].
+    rate_hz : nominal samples a second now. acc_scale : [m/s^2 per count]. gyr_scale : [rad/s per count].
+    delay_s : how much earlier the motion was than the tick says [s]. firmware, protocol : versions.
     acc_range, gyr_range : largest value it can measure [m/s^2], [rad/s]. signal_dbm : received strength (Bluetooth).
-    battery_percent : None when it does not say. text : True for a board that sends lines of text.
+    battery_percent : None when it does not say. running : sends samples. text : a board that sends lines of text and
+    takes no commands.
     """
 
     clip: str
@@ -53,12 +55,17 @@ class ClipFacts:
     gyr_range: float | None = None
     battery_percent: int | None = None
     signal_dbm: int | None = None
+    delay_s: float = 0.0
+    running: bool | None = None
     text: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Connected:
-    """A clip is heard, for the first time or again. `arrived_s` as everywhere: host time, `time.monotonic` [s]."""
+    """A clip is heard: for the first time, again, or it says something else of itself (another rate).
+
+    `arrived_s` as everywhere: host time, `time.monotonic` [s].
+    """
 
     clip: str
     arrived_s: float
@@ -69,21 +76,28 @@ class Connected:
 class Heard:
     """Samples of one frame, exactly as sent.
 
-    sequence : number of the frame, wraps at `sequence_span`. tick_us : the clip's own clock at the first sample,
-    32 bit, wraps [us]. counts : (n, 6) int16, acceleration x y z, angular rate x y z.
+    sequence : number of the first sample since the clip was started, wraps at `wire.SEQUENCE_SPAN`; None for lines of
+    text and recordings, which have none. tick_us : the clip's own clock at the first sample, 32 bit, wraps [us].
+    counts : (n, 6) int16, acceleration x y z, angular rate x y z. place : what it was heard through.
     arrived_s : host time at which the frame's last byte was there [s].
+    ticks_us : (n,) uint32, where each sample has a tick of its own (text, recordings); else None: evenly spaced, no gap.
     """
 
     clip: str
     arrived_s: float
-    sequence: int
+    sequence: int | None
     tick_us: int
     counts: Counts
+    place: str
+    ticks_us: NDArray[np.uint32] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class StatusHeard:
-    """What a clip says of itself now and then. None where it does not know."""
+    """What a clip says of itself now and then. None where it does not know.
+
+    dropped : samples since it was started that it took but could not send. fault : its sensor does not answer.
+    """
 
     clip: str
     arrived_s: float
@@ -91,17 +105,25 @@ class StatusHeard:
     dropped: int | None = None
     temperature_c: float | None = None
     signal_dbm: int | None = None
+    running: bool | None = None
+    charging: bool = False
+    fault: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """A clip's answer to a command."""
+    """A clip's answer to a command. text : why not, one clause. value : for `rate`, the rate in force now [Hz].
+
+    tick_us : the clip's clock when it answered [us].
+    """
 
     clip: str
     arrived_s: float
-    command: str
+    command: CommandName
     accepted: bool
     text: str = ""
+    value: int = 0
+    tick_us: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +204,7 @@ class Source(Protocol):
     def command(self, clip: str, name: CommandName, value: int | None = None) -> None:
         """Send a command to a clip; its answer comes as an event.
 
-        value : for `rate`, samples a second [Hz]. Raises SourceError for a clip that is not heard here, or a link
+        value : for `rate`, samples a second [Hz]; for `identify`, seconds to blink (5). Raises SourceError for a clip that is not heard here, or a link
         that is broken.
         """
         ...

@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import SourceError
 from ..logbook import Logbook
 from ..recording import ACCELERATION_UNITS, ANGULAR_RATE_UNITS, RawClip, read_raw
-from .base import ClipFacts, CommandName, Connected, Counts, Event, Heard, Inbox, SourceKind
+from .base import ClipFacts, CommandName, Connected, Counts, Event, Heard, SourceKind
 from .pacing import PacedSource
 
 FRAME_SAMPLES = 10
@@ -29,13 +29,15 @@ class _Track:
 
     def frames(self, start_s: float) -> Iterator[tuple[float, Heard]]:
         """(media time at which it is complete, frame) in order. start_s : host time of media time 0."""
-        for sequence, first in enumerate(range(0, len(self.time_s), FRAME_SAMPLES)):
+        clip, place = self.facts.clip, self.facts.place
+        for first in range(0, len(self.time_s), FRAME_SAMPLES):
             rows = slice(first, first + FRAME_SAMPLES)
             end_s = float(self.time_s[rows][-1])
-            frame = Heard(
-                self.facts.clip, start_s + end_s, sequence & 0xFFFF, int(self.tick_us[first]), self.counts[rows]
+            ticks = self.tick_us[rows]
+            yield (
+                end_s,
+                Heard(clip, start_s + end_s, None, int(ticks[0]), self.counts[rows], place, ticks.astype(np.uint32)),
             )
-            yield end_s, frame
 
 
 class ReplaySource(PacedSource):
@@ -72,10 +74,6 @@ class ReplaySource(PacedSource):
             "refused",
             clip,
         )
-
-    def open(self, inbox: Inbox) -> None:
-        """Begin to play from the first sample."""
-        super().open(inbox)
 
     def _begin(self) -> list[Event]:
         self._frames = heapq.merge(*(track.frames(self.opened_s) for track in self._tracks), key=lambda item: item[0])

@@ -18,7 +18,7 @@ from .base import Counts
 Array = NDArray[np.float64]
 
 ACC_SCALE = GRAVITY / 2048  # [m/s^2 per count]: +-16 g
-GYR_SCALE = float(np.deg2rad(1 / 16.4))  # [rad/s per count]: +-2000 deg/s
+GYR_SCALE = float(np.deg2rad(2000 / 32768))  # [rad/s per count]: +-2000 deg/s
 _FINE = 2  # fine steps per sample
 _KEPT_BLOCKS = 4
 
