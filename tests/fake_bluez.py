@@ -20,12 +20,20 @@ from typing import Any
 from dbus_fast import BusType, Message, MessageType
 from dbus_fast import Variant as V
 from dbus_fast.aio import MessageBus
-from virtual_parts import COMMAND_UUID, FRAME_UUID, SERVICE_UUID, make_clips
+from footroom.logger.sources.virtual_board import VirtualBoard
+from footroom.logger.wire.gatt import (
+    BATTERY_LEVEL_UUID,
+    BATTERY_SERVICE_UUID,
+    COMMANDS_UUID,
+    FRAMES_UUID,
+    NAME_PREFIX,
+    SERVICE_UUID,
+)
+from virtual_parts import make_boards
 
 ADAPTER, DEVICE = "org.bluez.Adapter1", "org.bluez.Device1"
 SERVICE, CHARACTERISTIC = "org.bluez.GattService1", "org.bluez.GattCharacteristic1"
 PROPERTIES, MANAGER = "org.freedesktop.DBus.Properties", "org.freedesktop.DBus.ObjectManager"
-BATTERY_SERVICE, BATTERY_LEVEL = (f"0000{n}-0000-1000-8000-00805f9b34fb" for n in ("180f", "2a19"))
 HCI = "/org/bluez/hci0"
 # Where each characteristic hangs below its device
 FRAMES, COMMANDS, LEVEL = "/service000a/char000b", "/service000a/char000e", "/service0014/char0015"
@@ -35,11 +43,11 @@ TAIL = len(FRAMES)
 class Peripheral:
     """A clip as the Bluetooth service sees it."""
 
-    def __init__(self, number: int, clip: Any) -> None:
-        self.clip = clip
+    def __init__(self, number: int, board: VirtualBoard) -> None:
+        self.board = board
         self.address = f"02:00:00:00:00:{number:02X}"
         self.path = f"{HCI}/dev_{self.address.replace(':', '_')}"
-        self.name = f"clip {number}"
+        self.name = f"{NAME_PREFIX}{board.identity}"
         self.hidden = self.mute = False
         self.refusals = 0
         self.sent = 0
@@ -120,13 +128,15 @@ class FakeBluez:
 
     def link_up(self, p: Peripheral) -> None:
         self.set(p.path, DEVICE, Connected=V("b", True))
-        for path, uuid in (("/service000a", SERVICE_UUID), ("/service0014", BATTERY_SERVICE)):
+        for path, uuid in (("/service000a", SERVICE_UUID), ("/service0014", BATTERY_SERVICE_UUID)):
             self.add(p.path + path, {SERVICE: {
                 "UUID": V("s", uuid), "Device": V("o", p.path), "Primary": V("b", True), "Includes": V("ao", []),
             }})  # fmt: skip
         for path, uuid, flags in (
-            (FRAMES, FRAME_UUID, ["notify"]), (COMMANDS, COMMAND_UUID, ["write"]), (LEVEL, BATTERY_LEVEL, ["read"]),
-        ):  # fmt: skip
+            (FRAMES, FRAMES_UUID, ["notify"]),
+            (COMMANDS, COMMANDS_UUID, ["write"]),
+            (LEVEL, BATTERY_LEVEL_UUID, ["read"]),
+        ):
             self.add(p.path + path, {CHARACTERISTIC: {
                 "UUID": V("s", uuid), "Service": V("o", p.path + path.rsplit("/", 1)[0]), "Value": V("ay", b""),
                 "Flags": V("as", flags), "Notifying": V("b", False), "MTU": V("q", self.options.mtu),
@@ -147,17 +157,17 @@ class FakeBluez:
 
     async def pump(self, p: Peripheral) -> None:
         """Notifications as the clip has them; what it made while nobody listened is gone, and seen as gone."""
-        p.clip.link(True, time.monotonic())
+        p.board.link(True, time.monotonic())
         try:
             while True:
                 now = time.monotonic()
-                for message in p.clip.due(now):
+                for message in p.board.due(now):
                     if not p.mute:
                         p.sent += 1
                         self.set(p.path + FRAMES, CHARACTERISTIC, Value=V("ay", message))
-                await asyncio.sleep(max(0.002, p.clip.next_due_s(now) - time.monotonic()))
+                await asyncio.sleep(max(0.002, p.board.next_due_s(now) - time.monotonic()))
         finally:
-            p.clip.link(False, time.monotonic())
+            p.board.link(False, time.monotonic())
 
     # D-Bus
 
@@ -218,12 +228,12 @@ class FakeBluez:
             self.link_down(p)
 
     def do_GattCharacteristic1_ReadValue(self, m: Message) -> Message:
-        clip = self.peripherals[m.path[:-TAIL]].clip
-        return Message.new_method_return(m, "ay", [bytes([clip.battery_percent(time.monotonic())])])
+        board = self.peripherals[m.path[:-TAIL]].board
+        return Message.new_method_return(m, "ay", [bytes([board.battery_percent(time.monotonic())])])
 
     def do_GattCharacteristic1_WriteValue(self, m: Message) -> None:
         p = self.peripherals[m.path[:-TAIL]]
-        p.clip.receive(bytes(m.body[0]), time.monotonic())
+        p.board.receive(bytes(m.body[0]), time.monotonic())
 
     def do_GattCharacteristic1_StartNotify(self, m: Message) -> None:
         p = self.peripherals[m.path[:-TAIL]]
@@ -274,7 +284,7 @@ class Controls:
 
     def sent(self, p: Peripheral) -> str:
         """Notifications sent so far, and commands received."""
-        return json.dumps({"sent": p.sent, "commands": p.clip.commands})
+        return json.dumps({"sent": p.sent, "commands": p.board.commands})
 
 
 async def main() -> None:
@@ -282,15 +292,15 @@ async def main() -> None:
     parser.add_argument("--clips", type=int, default=1)
     parser.add_argument("--rate", type=int, default=200)
     parser.add_argument("--mtu", type=int, default=247)
-    parser.add_argument("--clip-options", type=json.loads, default={}, help="JSON, for every virtual clip")
-    for flag in ("--no-adapter", "--off", "--reply-first", "--same-ids", "--cheap"):
+    parser.add_argument("--faults", type=json.loads, default={}, help="JSON, for every virtual clip: see BoardFaults")
+    for flag in ("--no-adapter", "--off", "--reply-first", "--same-ids"):
         parser.add_argument(flag, action="store_true")
     options = parser.parse_args()
-    clips = make_clips(
-        options.clips, options.rate, options.mtu - 3, same_ids=options.same_ids, cheap=options.cheap,
-        **options.clip_options,
+    boards = make_boards(
+        options.clips, options.rate, options.mtu - 3, same_ids=options.same_ids,
+        **options.faults,
     )  # fmt: skip
-    bluez = FakeBluez([Peripheral(i, clip) for i, clip in enumerate(clips)], options)
+    bluez = FakeBluez([Peripheral(i, board) for i, board in enumerate(boards)], options)
     await bluez.start()
     controls = Controls(bluez)
     loop = asyncio.get_running_loop()
