@@ -102,8 +102,9 @@ def _gaussian_sum(values: Floats, width: float) -> Floats:
     (`scipy.ndimage.gaussian_filter1d` does the same; importing it takes longer than an hour's signals do here.)
     """
     reach = int(4 * width + 0.5)
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / width) ** 2)
-    return np.convolve(values, kernel / kernel.sum(), mode="full")[reach : reach + len(values)]
+    kernel: Floats = np.exp(-0.5 * (np.arange(-reach, reach + 1) / width) ** 2)
+    whole = np.convolve(values, kernel / kernel.sum(), mode="full")
+    return np.asarray(whole[reach : reach + len(values)], dtype=np.float64)
 
 
 def joint_stretches(*segments: SegmentAxes) -> np.ndarray:

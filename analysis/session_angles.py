@@ -246,7 +246,7 @@ def _withhold_unsure_azimuth(
         leg.columns[name] = np.where(unsure, np.nan, leg.columns[name])
         if lost.any():
             quality.withhold(
-                f"{side}_{name} for {lost.sum() / grid.rate_hz:.0f} s of playing",
+                f"{side} {name.replace('_', ' ')} for {lost.sum() / grid.rate_hz:.0f} s of playing",
                 f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg without tape measures: give reach_cm and "
                 "spacing_cm, or repeat the still pose right before playing",
             )
@@ -275,7 +275,7 @@ def _assumed_ankle(
     for setup in session.setups:
         if setup.footboard_pitch_deg is None:
             quality.withhold(
-                f"{side}_ankle_dorsiflexion on {setup.name!r}",
+                f"{side} ankle dorsiflexion on {setup.name!r}",
                 "no foot clip is worn and footboard_pitch_deg is not given",
             )
             continue

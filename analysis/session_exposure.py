@@ -103,12 +103,12 @@ def name_what_is_absent(session: Session, angles: SessionAngles, ends: Ends, qua
     for side in SIDES:
         for motion in SIDED_MOTIONS if worn[side] else ():
             if angle_column(motion, side) not in angles.columns:
-                quality.withhold(f"{side}_{motion}", _why_absent(side, motion, worn[side], quality))
+                quality.withhold(words(side, motion), _why_absent(side, motion, worn[side], quality))
     spread = angle_column("hip_spread", BOTH)
     if worn["right"] and worn["left"] and spread not in angles.columns:
-        quality.withhold("hip_spread", "it needs the sideways angle of both hips")
+        quality.withhold(words(BOTH, "hip_spread"), "it needs the sideways angle of both hips")
     elif spread in angles.columns and BOTH not in ends:
-        quality.withhold("hip_spread", "it needs the abduction end of both hips")
+        quality.withhold(words(BOTH, "hip_spread"), "it needs the abduction end of both hips")
 
 
 def _why_absent(side: str, motion: str, worn: set[str], quality: Quality) -> str:

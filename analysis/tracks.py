@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -10,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from ..logger.logbook import Logbook
-from ..logger.models import Session
+from ..logger.models import SEGMENTS, Session
 from ..logger.recording import read_clip
 from .calibration import phases_of
 from .clocks import Clock, RateSize, clocks, rate_size
@@ -22,21 +23,26 @@ PARALLEL_FROM = 400_000
 """Fewer samples than this in all clips together are not worth a second process."""
 
 
-RIGID_MOVES = {"foot": "knee_kicks", "shank": "thigh_lifts", "thigh": "thigh_lifts"}
-"""Moves that turn a segment and its upper neighbour as one: they show the offset between two clocks."""
+RIGID_MOVES = {
+    "foot": ("knee_kicks",),
+    "shank": ("range_internal_rotation", "range_external_rotation", "thigh_lifts"),
+    "thigh": ("thigh_lifts",),
+}
+"""Moves that turn a segment and its upper neighbour as one, or nearly: they show the offset between two clocks."""
+MUST_MOVE_ALIKE = {"foot": ("knee_kicks",), "shank": ("range_internal_rotation", "range_external_rotation")}
+"""The ones that cannot but turn both: the shank may hang straight down under a lifted thigh."""
 
 
 @dataclass(frozen=True)
 class Timing:
-    """The common grid of a session and the clock of each clip against the first."""
+    """The common grid of a session and the clock of each clip against the first.
+
+    strangers : pairs of neighbouring clips that moved differently even where they must move alike.
+    """
 
     grid: Grid
     clocks: dict[str, Clock]
-
-    @property
-    def strangers(self) -> list[frozenset[str]]:
-        """Neighbouring clips that moved differently even in the calibration moves that turn both as one."""
-        return [frozenset({name, clock.unlike}) for name, clock in self.clocks.items() if clock.unlike]
+    strangers: list[frozenset[str]]
 
 
 def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timing:
@@ -49,7 +55,9 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
         sizes[clip.name] = rate_size(samples.time_s, samples.gyr)
         del samples
     rigid = {
-        clip.name: [(p.start_s, p.end_s) for p in phases_of(session, RIGID_MOVES[clip.segment], clip.side)]
+        clip.name: [
+            (p.start_s, p.end_s) for move in RIGID_MOVES[clip.segment] for p in phases_of(session, move, clip.side)
+        ]
         for clip in session.clips
         if clip.segment in RIGID_MOVES
     }
@@ -64,7 +72,18 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
                 f"{name} ran on another clock: shifted by {clock.offset_s:+.3f} s and {1e6 * clock.skew:+.0f} ppm "
                 "to fit its neighbour's motion."
             )
-    return Timing(common_grid(times), found)
+    return Timing(common_grid(times), found, _strangers(session, found))
+
+
+def _strangers(session: Session, found: Mapping[str, Clock]) -> list[frozenset[str]]:
+    pairs = [frozenset({name, clock.unlike}) for name, clock in found.items() if clock.unlike]
+    sure = {
+        clip.name
+        for clip in session.clips
+        if any(phases_of(session, move, clip.side) for move in MUST_MOVE_ALIKE.get(clip.segment, ()))
+    }
+    lower = {pair: min(pair, key=lambda name: SEGMENTS.index(name.rpartition("_")[2])) for pair in pairs}
+    return [pair for pair in pairs if lower[pair] in sure]
 
 
 def read_tracks(logbook: Logbook, session: Session, timing: Timing, jobs: int = 1) -> dict[str, Track]:

@@ -185,7 +185,7 @@ def _register(app: Dash, store: Store) -> None:
                     }
                     if (tries > 0) { setTimeout(() => follow(tries - 1, false), 100); }
                 };
-                follow(10, true);
+                follow(50, true);
             }
             window.footroomPath = location.pathname;
             return window.dash_clientside.no_update;

@@ -203,12 +203,12 @@ def _check_overlap(plan: ImportPlan, paths: list[Path], recordings: Mapping[str,
         own_start, own_end = _span(recordings[clip.name])
         shared = min(end, own_end) - max(start, own_start)
         if shared <= 0:
-            raise InputError(
-                f"{clip.name} runs from {own_start:.10g} to {own_end:.10g} s and {first} from {start:.10g} to "
-                f"{end:.10g} s, so they have no time in common; export both on one time axis.",
-                path=path,
+            plan.warnings.append(
+                f"{path.name}: runs from {own_start:.10g} to {own_end:.10g} s and {first} from {start:.10g} to "
+                f"{end:.10g} s; with no time in common they must be on clocks of their own, and `footroom analyze` "
+                "looks for the shift in how they move."
             )
-        if shared < _LEAST_SHARED * (end - start):
+        elif shared < _LEAST_SHARED * (end - start):
             plan.warnings.append(f"{path.name}: covers only {shared:.1f} of the {end - start:.1f} s of {first}.")
 
 

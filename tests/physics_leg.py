@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 import physics_folder
 from clip_noise import PERFECT, ClipErrors, ClipRecord, Gap, knocks, spoil
+from kept import kept
 from physics_measure import fine_steps, measure
 from physics_model import GRAVITY, Mount, SeatedBody, leg_signs, side_sign
 from physics_motion import Strokes
@@ -218,6 +219,7 @@ def _active_ends(ends):
 
 
 @lru_cache(maxsize=4)
+@kept("physics_*.py", "clip_noise.py")
 def simulate(parameters):
     """The session that `parameters` describe. Needs mujoco (`physics_model.require_mujoco` in tests)."""
     motion_rng, mount_rng, noise_rng, tape_rng = (

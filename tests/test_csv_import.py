@@ -100,10 +100,10 @@ def csv_bytes(change: Callable[[bytes], bytes]) -> Spoil:
     return spoil
 
 
-def csv_scaled(time: float = 1.0, acc: float = 1.0, gyr: float = 1.0, shift_s: float = 0.0) -> Spoil:
+def csv_scaled(time: float = 1.0, acc: float = 1.0, gyr: float = 1.0) -> Spoil:
     def spoil(folder: Path) -> None:
         t, a, g = (np.asarray(part) for part in turning_clip(seed=1))
-        write_csv(folder / FOOT, t * time + shift_s, a * acc, g * gyr)
+        write_csv(folder / FOOT, t * time, a * acc, g * gyr)
 
     return spoil
 
@@ -256,7 +256,6 @@ BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
         18,
         "unknown right_axis 'z'.*use \\+x, -x",
     ),
-    "clips apart in time": (csv_scaled(shift_s=100.0), "right_shank.csv", None, "they have no time in common"),
     # phases
     "no phase": (drop_tables("phase"), TOML, None, r"there is no \[\[phase\]\]; add one"),
     "no playing": (toml('name = "playing"', 'name = "end_still"'), TOML, None, 'no phase with name = "playing"; add'),
@@ -672,6 +671,15 @@ def test_doubtful_input_is_taken_with_a_warning(good: Path, tmp_path: Path, spoi
     warnings = Logbook(tmp_path / "L").session(session_id).warnings
     assert len(warnings) == 1
     assert re.search(says, warnings[0]), warnings
+
+
+def test_a_clip_with_no_time_in_common_is_taken_for_another_clock(good: Path, tmp_path: Path) -> None:
+    folder = shutil.copytree(good, tmp_path / "folder")
+    t, acc, gyr = (np.asarray(part) for part in turning_clip(seed=2))
+    write_csv(folder / "right_shank.csv", t + 700.0, acc, gyr)
+    session_id = import_folder(folder, tmp_path / "L")
+    (warning,) = Logbook(tmp_path / "L").session(session_id).warnings
+    assert re.match("right_shank.csv: runs from 700 to 7.* on clocks of their own", warning)
 
 
 def test_a_phase_in_a_gap_is_warned_of(tmp_path: Path) -> None:

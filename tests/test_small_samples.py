@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from footroom.analysis.small_samples import cohen_d, holm, paired_difference, pairs_needed, separate_difference
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
@@ -98,6 +98,7 @@ def test_holm_vectors(p, adjusted):
     assert holm(p) == pytest.approx(adjusted)
 
 
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=30))
 def test_holm_equals_statsmodels(p):
     """statsmodels.stats.multitest.multipletests(method="holm")."""
