@@ -1,13 +1,15 @@
 """How long and how much memory one hour of seven clips takes, against the orientation filter alone.
 
-    python benchmarks/speed.py [--repeat 1]
+    python benchmarks/speed.py [--repeat 1] [--where]
 
 The filter runs on the same arrays, on one core, in a process of its own. Ratios are taken within one run, because the
-same machine is faster and slower by the minute.
+same machine is faster and slower by the minute. `--where` tells, for one process, which step takes which part.
 """
 
 import argparse
+import cProfile
 import os
+import pstats
 import shutil
 import subprocess
 import sys
@@ -74,6 +76,37 @@ def filter_alone(paths):
     return float(wall), float(spent)
 
 
+STEPS = {  # function: what it does
+    "analyze_session": "all of it, imports left out",
+    "_key": "hash of everything the result depends on",
+    "session_timing": "first reading, clocks",
+    "read_tracks": "second reading, grid, orientation",
+    "offlineVQF": "  of which the filter",
+    "session_angles": "alignment, headings, tape, joint angles, uncertainty",
+    "session_exposure": "exposure per set-up and motion",
+    "playing_figures": "strokes, tiring, rest, lift, knee",
+    "_write_angles": "writing angles.parquet",
+}
+
+
+def where(logbook, session_id):
+    """Print the steps of one analysis in this process, in parts of the whole [%]."""
+    from footroom.analysis import pipeline
+
+    profile = cProfile.Profile()
+    profile.runcall(pipeline.analyze_session, logbook, session_id, force=True)
+    spent = {}
+    for (_, _, name), (_, _, _, cumulated, _) in pstats.Stats(profile).stats.items():
+        name = name.rsplit(".", 1)[-1].strip("<>{}' ").split(" ")[0]
+        spent[name] = max(spent.get(name, 0.0), cumulated)
+    filters = [key for key in spent if "offlineVQF" in key or key == "_filter"]
+    spent["offlineVQF"] = max((spent[key] for key in filters), default=0.0)
+    print("where one process spends it (with the profiler's own time)")
+    for name, what in STEPS.items():
+        share = spent.get(name, 0.0) / spent["analyze_session"]
+        print(f"  {what:<58}{spent.get(name, 0.0):>7.2f} s {100 * share:>5.0f} %")
+
+
 def help_time(footroom):
     times = []
     for _ in range(5):
@@ -90,7 +123,9 @@ def row(what, found, budget, unit):
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--repeat", type=int, default=1, help="runs of everything (default 1)")
-    repeat = parser.parse_args().repeat
+    parser.add_argument("--where", action="store_true", help="the steps of one analysis, instead")
+    given = parser.parse_args()
+    repeat = given.repeat
     footroom = shutil.which("footroom", path=os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]]))
     if footroom is None:
         raise SystemExit("footroom is not installed in this environment")
@@ -104,6 +139,9 @@ def main():
         raw_mb = sum(7 * 8 * len(record.time_s) for record in clips.values()) / 1e6
         print(f"{len(clips)} clips, {len(next(iter(clips.values())).time_s)} samples each, {raw_mb:.0f} MB as float64")
         del clips
+        if given.where:
+            where(logbook, session_id)
+            return
         command = [footroom, "analyze", session_id, "--force", "--logbook", str(logbook.path)]
         for _ in range(repeat):
             alone, alone_spent = filter_alone(paths)
