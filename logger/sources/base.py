@@ -24,6 +24,8 @@ from typing import Literal, Protocol, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from ..errors import SourceReason
+
 Counts = NDArray[np.int16]
 SourceKind = Literal["serial", "bluetooth", "replay", "virtual"]
 CommandName = Literal["identify", "start", "stop", "rate"]
@@ -80,7 +82,7 @@ class Heard:
     text and recordings, which have none. tick_us : the clip's own clock at the first sample, 32 bit, wraps [us].
     counts : (n, 6) int16, acceleration x y z, angular rate x y z. place : what it was heard through.
     arrived_s : host time at which the frame's last byte was there [s].
-    ticks_us : (n,) uint32, where each sample has a tick of its own (text, recordings); else None: evenly spaced, no gap.
+    ticks_us : (n,) uint32, where each sample has a tick of its own (text, recordings); else None: evenly spaced.
     """
 
     clip: str
@@ -163,7 +165,7 @@ class Trouble:
     arrived_s: float
     place: str
     problem: str
-    reason: str
+    reason: SourceReason
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,8 +206,8 @@ class Source(Protocol):
     def command(self, clip: str, name: CommandName, value: int | None = None) -> None:
         """Send a command to a clip; its answer comes as an event.
 
-        value : for `rate`, samples a second [Hz]; for `identify`, seconds to blink (5). Raises SourceError for a clip that is not heard here, or a link
-        that is broken.
+        value : for `rate`, samples a second [Hz]; for `identify`, seconds to blink (5). Raises SourceError for a clip
+        that is not heard here, or a link that is broken.
         """
         ...
 

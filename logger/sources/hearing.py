@@ -214,7 +214,7 @@ class Hearing:
         newer = frame.major > MAJOR
         remedy = "update Footroom, or put older firmware on the clip" if newer else "put newer firmware on the clip"
         problem = (
-            f"the clip at {self.place} speaks version {frame.major}.{frame.minor} of the wire format, and this Footroom "
-            f"version {MAJOR}; {remedy}."
+            f"the clip at {self.place} speaks version {frame.major}.{frame.minor} of the wire format, and this "
+            f"Footroom version {MAJOR}; {remedy}."
         )
         return [*self.gone(arrived_s, problem), Trouble("", arrived_s, self.place, problem, "version")]

@@ -12,7 +12,7 @@ import time
 from collections.abc import Iterator, Sequence
 
 from ..errors import SourceError
-from .base import ClipFacts, CommandName, Event, Inbox, Source, Trouble
+from .base import ClipFacts, CommandName, Connected, Event, Inbox, Source, Trouble
 
 
 class Listening:
@@ -23,8 +23,18 @@ class Listening:
         self._inbox = inbox
 
     def take(self, timeout_s: float = 0.0) -> list[Event]:
-        """Events in order of arrival; waits up to `timeout_s` [s] for the first one."""
-        return self._inbox.take(timeout_s)
+        """Events in order of arrival; waits up to `timeout_s` [s] for the first one.
+
+        When a clip is heard whose id another one has, that is told as Trouble (their `Heard.place` differs).
+        """
+        events = self._inbox.take(timeout_s)
+        new = {event.clip for event in events if isinstance(event, Connected)}
+        for clip in sorted(new):
+            places = sorted(facts.place for facts in self.clips() if facts.clip == clip)
+            if len(places) > 1:
+                problem = same_id_error(clip, places)
+                events.append(Trouble(clip, time.monotonic(), places[-1], str(problem), problem.reason))
+        return events
 
     def clips(self) -> list[ClipFacts]:
         """The clips heard now, by id."""

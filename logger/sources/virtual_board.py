@@ -45,8 +45,8 @@ _MOST_BACKLOG_S = 5.0  # what a board that was not asked for so long has dropped
 class BoardFaults:
     """How a board is worse than it should be.
 
-    drift_ppm : its clock is so much too fast. first_tick_us : its tick at time 0 [us]. battery_percent, battery_per_hour
-    : charge at time 0, and what it loses [%]. major : of the wire format it claims to speak.
+    drift_ppm : its clock is so much too fast. first_tick_us : its tick at time 0 [us]. battery_percent : charge at
+    time 0; battery_per_hour : what it loses [%]. major : of the wire format it claims to speak.
     """
 
     drift_ppm: float = 0.0

@@ -1,0 +1,59 @@
+"""What Bluetooth refuses, in one sentence with the remedy."""
+
+from __future__ import annotations
+
+import sys
+
+from ..errors import MissingPart, SourceError, SourceReason
+
+
+def missing_library(error: ImportError) -> MissingPart:
+    """The optional part is not there."""
+    return MissingPart(
+        f"Bluetooth needs a library that is not installed ({error.name}); install it with "
+        "`pip install 'footroom[ble]'`, or use a serial port."
+    )
+
+
+def adapter_error(adapter: str | None, error: Exception, platform: str = sys.platform) -> SourceError:
+    """What it means that listening cannot begin. adapter : as asked for (`hci1`), None = the computer's own choice.
+
+    Linux was tried against a stand-in of the system's Bluetooth service. For macOS and Windows the reasons are those
+    that bleak 3.1 documents (`BleakBluetoothNotAvailableReason`), and the remedies are from memory: not tried there.
+    """
+    place = adapter or "bluetooth"
+    named = f"the Bluetooth adapter {adapter}" if adapter else "the Bluetooth adapter"
+    reason = getattr(getattr(error, "reason", None), "name", "")
+    text = str(error.args[0] if error.args else error) or type(error).__name__
+    kind: SourceReason
+    if reason == "POWERED_OFF" or "not powered" in text.lower():
+        on = {"darwin": "in the menu bar", "win32": "in the settings"}.get(platform, "with `bluetoothctl power on`")
+        kind, what = "off", f"{named} is switched off; switch it on {on}."
+    elif reason == "NO_BLE_CENTRAL_ROLE":
+        kind, what = "refused", f"{named} is too old for Bluetooth LE; plug in a newer one, or use a serial port."
+    elif reason.startswith("DENIED"):
+        remedy = {
+            "darwin": "allow it for your terminal in System Settings, Privacy & Security, Bluetooth",
+            "win32": "allow apps to use Bluetooth in the privacy settings",
+        }.get(platform, "allow your user to use it (often: add yourself to the group bluetooth, then log in again)")
+        kind, what = "refused", f"you may not use {named}; {remedy}."
+    elif reason == "NO_BLUETOOTH" or (adapter and "not found" in text):
+        here = f"no Bluetooth adapter {adapter}" if adapter else "no Bluetooth adapter"
+        kind, what = "missing", f"there is {here} in this computer; plug one in, or use a serial port."
+    elif _no_service(text, error):
+        kind = "missing"
+        what = (
+            "the system's Bluetooth service does not answer; start it (Linux: `sudo systemctl start bluetooth`), or "
+            "use a serial port."
+        )
+    else:
+        kind, what = "refused", f"{named} cannot listen ({text}); switch it off and on, or use a serial port."
+    return SourceError(what, kind, place)
+
+
+def _no_service(text: str, error: Exception) -> bool:
+    """No bus, or nobody on it who is called org.bluez."""
+    name = str(getattr(error, "dbus_error", ""))
+    return isinstance(error, (FileNotFoundError, ConnectionError, TimeoutError, EOFError)) or any(
+        word in name + text for word in ("ServiceUnknown", "NameHasNoOwner", "not provided", "No such file")
+    )
