@@ -8,8 +8,10 @@ Coordinates of one leg, origin at its hip centre [m]: x forward, y up, w outward
 leg and to the left on the left one, and clinical angles are alike on both sides, so a leg has no side here. Angles
 are ISB Cardan Z-X'-Y'' (Wu et al. 2002) with clinical signs.
 
-Default pose: the shank upright in the frontal plane (the knee straight above the ankle seen from the front), which
-keeps hip rotation near 0; `swivel` turns the knee outward from there, about the line from hip to ankle.
+Default pose: the shank upright in the frontal plane (the knee straight above the ankle seen from the front). The other
+way people hold a leg is thigh and shank in one vertical plane, which keeps the hip's rotation nearest 0 where the shank
+leans. The two agree where the shank is vertical. `swivel` turns the knee outward from either, about the line from hip
+to ankle.
 """
 
 from __future__ import annotations
@@ -25,6 +27,8 @@ from .seated_pose import Array, Pose, Vector
 
 Way = Literal["heel-down", "heel-up"]
 WAYS: tuple[Way, ...] = ("heel-down", "heel-up")
+Hold = Literal["upright", "one plane"]
+HOLDS: tuple[Hold, ...] = ("upright", "one plane")
 
 
 @dataclass(frozen=True)
@@ -121,11 +125,13 @@ def leg_pose(
     board: float | None = None,
     sole: float | None = None,
     swivel: ArrayLike = 0.0,
+    hold: Hold = "upright",
 ) -> Pose:
     """The leg with its foot on the pedal, for one or many positions.
 
     reach, spacing : as in `ankle_and_ball` [m]. board, sole : their pitch now [rad]; default at rest, sole on board.
-    swivel : knee outward from the default pose [rad]. Where the leg does not reach, or is folded flat, all is NaN.
+    swivel : knee outward from the held pose [rad]. hold : the shank upright in the frontal plane, or thigh and shank in
+    one vertical plane. Where the leg does not reach, or is folded flat, all is NaN.
     Ankle angles are the joint's own (zero = bare sole square to the shank); in shoes with a drop a clip reads
     `Pedal.drop_angle` more.
     """
@@ -134,7 +140,7 @@ def leg_pose(
     ankle, ball = ankle_and_ball(body, seat, pedal, reach, spacing, now, flat)
     x, y, w = ankle
     with np.errstate(invalid="ignore", divide="ignore"):
-        knee = _knee_above_ankle(body, x, y, w)
+        knee = _knee_above_ankle(body, x, y, w) if hold == "upright" else _knee_in_plane(body, x, y, w)
         turn = np.asarray(swivel, dtype=float)
         if np.any(turn != 0.0):
             knee = _swivelled(body, knee, ankle, turn)
@@ -149,6 +155,17 @@ def _knee_above_ankle(body: Body, x: Array, y: Array, w: Array) -> Vector:
     along = (thigh2 - body.shank**2 + line2) / (2.0 * line)
     off = np.sqrt(thigh2 - along * along)  # NaN where the circles do not meet
     return (along * x - off * y) / line, (along * y + off * x) / line, w
+
+
+def _knee_in_plane(body: Body, x: Array, y: Array, w: Array) -> Vector:
+    """The knee in the vertical plane through hip and ankle."""
+    ahead = np.sqrt(x * x + w * w)
+    line2 = ahead * ahead + y * y
+    line = np.sqrt(line2)
+    along = (body.thigh**2 - body.shank**2 + line2) / (2.0 * line)
+    off = np.sqrt(body.thigh**2 - along * along)
+    out = (along * ahead - off * y) / line
+    return out * x / ahead, (along * y + off * ahead) / line, out * w / ahead
 
 
 def _swivelled(body: Body, knee: Vector, ankle: Vector, turn: Array) -> Vector:
@@ -192,11 +209,12 @@ def stroke_poses(
     stroke: Stroke | None = None,
     *,
     swivel: ArrayLike = 0.0,
+    hold: Hold = "upright",
 ) -> dict[str, Pose]:
     """The leg at rest, at the beater's contact and, where there is a lift, lifted: {name: pose}."""
     ways = (stroke or Stroke()).poses(pedal.pitch)
     return {
-        name: leg_pose(body, seat, pedal, reach, spacing, board=board, sole=sole, swivel=swivel)
+        name: leg_pose(body, seat, pedal, reach, spacing, board=board, sole=sole, swivel=swivel, hold=hold)
         for name, (board, sole) in ways.items()
     }
 

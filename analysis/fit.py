@@ -1,0 +1,166 @@
+"""A person on a set-up, as the seated model wants it, and what turning one knob makes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..logger.errors import InputError
+from ..logger.models import SIDES, Participant, Setup, Side
+from .body_size import Body, body_of
+from .keep_clear import Cylinder, volumes_of
+from .seated_leg import Hold, Pedal, Seat, Stroke, stroke_poses
+from .seated_pose import Pose
+from .tape import USUAL_PITCH_DEG
+
+SHOE_HEEL_CM = 2.5
+"""Sole under the heel where it was not measured [cm] (our assumption, as in `tape`)."""
+
+
+@dataclass(frozen=True)
+class Knob:
+    """Something that can be changed about a set-up.
+
+    unit : cm, deg or in. per_foot : each foot has its own. words : for people. ups, downs : what more and less mean.
+    """
+
+    name: str
+    unit: str
+    per_foot: bool
+    words: str
+    ups: str
+    downs: str
+
+
+KNOBS: dict[str, Knob] = {
+    knob.name: knob
+    for knob in (
+        Knob("reach_cm", "cm", True, "reach", "farther from the throne", "nearer to the throne"),
+        Knob("spacing_cm", "cm", False, "spacing of the pedals", "wider", "narrower"),
+        Knob("throne_height_cm", "cm", False, "throne height", "higher", "lower"),
+        Knob("footboard_pitch_deg", "deg", True, "footboard pitch", "steeper", "flatter"),
+        Knob("foot_splay_deg", "deg", True, "foot splay", "more outward", "less outward"),
+        Knob("shoe_drop_mm", "mm", True, "drop of the shoe", "more", "less"),
+    )
+}
+
+
+@dataclass(frozen=True)
+class LegPlace:
+    """One foot's place. reach : hip centre to ankle centre, straight ahead [m]. hold, swivel : of the knee [rad]."""
+
+    reach: float
+    pedal: Pedal
+    swivel: float = 0.0
+    hold: Hold = "upright"
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A person on a set-up. spacing : ball to ball [m]. volumes : what the legs have to keep clear of."""
+
+    body: Body
+    seat: Seat
+    spacing: float
+    legs: Mapping[Side, LegPlace]
+    stroke: Stroke = Stroke()
+    volumes: tuple[Cylinder, ...] = ()
+    assumed: tuple[str, ...] = ()
+
+    def poses(self, side: Side) -> dict[str, Pose]:
+        """The leg at rest and at the beater's contact, where it stands now."""
+        leg = self.legs[side]
+        return stroke_poses(
+            self.body,
+            self.seat,
+            leg.pedal,
+            leg.reach,
+            self.spacing,
+            self.stroke,
+            swivel=leg.swivel,
+            hold=leg.hold,
+        )
+
+    def held(self, side: Side, hold: Hold) -> Fit:
+        """The same with one leg held another way."""
+        return replace(self, legs={**self.legs, side: replace(self.legs[side], hold=hold)})
+
+    def moved(self, knob: str, by: float, sides: tuple[Side, ...] = SIDES) -> Fit:
+        """The same with one knob turned, `by` in the knob's own unit; per-foot knobs on `sides` only.
+
+        Raises ValueError for an unknown knob.
+        """
+        if knob not in KNOBS:
+            raise ValueError(f"{knob!r} is no knob; use one of {', '.join(KNOBS)}")
+        if knob == "spacing_cm":
+            return replace(self, spacing=self.spacing + by / 100.0)
+        if knob == "throne_height_cm":
+            return replace(self, seat=replace(self.seat, height=self.seat.height + by / 100.0))
+        legs = {side: _turned(leg, knob, by) if side in sides else leg for side, leg in self.legs.items()}
+        return replace(self, legs=legs)
+
+
+def _turned(leg: LegPlace, knob: str, by: float) -> LegPlace:
+    if knob == "reach_cm":
+        return replace(leg, reach=leg.reach + by / 100.0)
+    pedal = leg.pedal
+    changed = {
+        "footboard_pitch_deg": replace(pedal, pitch=pedal.pitch + float(np.radians(by))),
+        "foot_splay_deg": replace(pedal, splay=pedal.splay + float(np.radians(by))),
+        "shoe_drop_mm": replace(pedal, drop=pedal.drop + by / 1000.0),
+    }
+    return replace(leg, pedal=changed[knob])
+
+
+def fit_of(person: Participant, setup: Setup, *, sides: tuple[Side, ...] = SIDES, stroke: Stroke | None = None) -> Fit:
+    """The model's view of a person on a set-up.
+
+    What is not given is assumed and named in `assumed`: pitch 20 deg, foot straight ahead, heel on the floor, a sole
+    of 2.5 cm without drop, an upright trunk. Raises InputError when throne height, reach or spacing is missing, when
+    no length of the leg is known, or when a leg cannot reach its pedal.
+    """
+    body = body_of(person)
+    height = setup.seat_height_cm
+    missing = [] if height is not None else ["throne_height_cm"]
+    missing += [] if setup.spacing_cm is not None else ["spacing_cm"]
+    missing += [f"reach_cm ({side})" for side in sides if setup.of_foot(side, "reach_cm") is None]
+    if height is None or setup.spacing_cm is None or missing:
+        raise InputError(
+            f"set-up {setup.name!r} has no {', no '.join(missing)}; measure with the person sitting and the foot at "
+            "rest on the board, and add it."
+        )
+    assumed: list[str] = []
+
+    def given(side: Side, key: str, otherwise: float, what: str) -> float:
+        value = setup.of_foot(side, key)
+        if value is None and what and what not in assumed:
+            assumed.append(what)
+        return otherwise if value is None else float(value)
+
+    legs: dict[Side, LegPlace] = {}
+    for side in sides:
+        pedal = Pedal(
+            pitch=float(np.radians(given(side, "footboard_pitch_deg", USUAL_PITCH_DEG, "footboard pitch 20 deg"))),
+            splay=float(np.radians(given(side, "foot_splay_deg", 0.0, "foot straight ahead"))),
+            heel_plate=given(side, "heel_plate_cm", 0.0, "heel on the floor") / 100.0,
+            sole=given(side, "shoe_heel_cm", SHOE_HEEL_CM, "sole 2.5 cm") / 100.0,
+            drop=given(side, "shoe_drop_mm", 0.0, "shoe without drop") / 1000.0,
+        )
+        legs[side] = LegPlace(float(setup.of_foot(side, "reach_cm")) / 100.0, pedal)
+    seat = Seat(height / 100.0, float(np.radians(setup.torso_lean_deg or 0.0)))
+    fit = Fit(body, seat, setup.spacing_cm / 100.0, legs, stroke or Stroke(), volumes_of(setup), tuple(assumed))
+    for side in sides:
+        if not all(np.isfinite(pose.hip_flexion) for pose in fit.poses(side).values()):
+            raise InputError(_out_of_reach(setup, fit, side))
+    return fit
+
+
+def _out_of_reach(setup: Setup, fit: Fit, side: Side) -> str:
+    longest = 100.0 * (fit.body.thigh + fit.body.shank)
+    return (
+        f"set-up {setup.name!r}: the {side} leg (thigh and shank {longest:.0f} cm) cannot sit {setup.seat_height_cm:g} "
+        f"cm high with its foot {100 * fit.legs[side].reach:g} cm ahead and the pedals {setup.spacing_cm:g} cm apart; "
+        "measure reach from the hip, not from the edge of the seat, and check that everything is in cm."
+    )

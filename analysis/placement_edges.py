@@ -1,0 +1,189 @@
+"""Where the clear region ends: nearest and farthest reach, narrowest and widest spacing, with +-; what each knob does.
+
+The +- is 95 % and holds the person's end of range, what is not learned yet about how this person sits, segment lengths
+and the tape. It is the spread of spare room at the edge, divided by how steeply the spare room falls there.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..logger.models import Side
+from .fit import KNOBS, Fit
+from .learning import HABIT_SD_DEG, Correction
+from .placement import MODELLED, OUT_OF_REACH, LegMap, Yardstick, leg_map, rooms, toward_end_deg
+from .seated_pose import Array
+
+TAPE_SD_CM = 0.8
+"""A distance taken with a tape on a set-up [cm] (ours, as `tape.TAPE_SD_M`)."""
+THING_SD_CM = 2.0
+"""A distance between a leg and a drum: limbs are not cylinders [cm] (ours)."""
+LOOK_CM = 25.0
+"""How far to either side an edge is looked for [cm]."""
+Z95 = 1.96
+_GEOMETRY_SD: dict[str, float] = {
+    "reach_cm": 0.8,
+    "spacing_cm": 0.8,
+    "throne_height_cm": 0.5,
+    "footboard_pitch_deg": 1.5,
+    "foot_splay_deg": 3.0,
+}
+_HIP_ABOVE_SEAT_SD_M = 0.01
+
+
+@dataclass(frozen=True)
+class Edge:
+    """One end of the clear stretch. cm is None where it lies beyond what was looked at.
+
+    plus_minus_cm : 95 % [cm]; None where this knob hardly moves what limits. limit : motion, drum or leg that ends it;
+    side : whose.
+    """
+
+    cm: float | None
+    plus_minus_cm: float | None
+    limit: str | None
+    side: Side | None
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """The clear stretch of one knob around (or nearest to) where it stands [cm]; None with a reason when there is none.
+
+    now_cm : where it stands. holds_now : whether that is inside.
+    """
+
+    knob: str
+    side: Side | None
+    now_cm: float
+    low: Edge | None
+    high: Edge | None
+    holds_now: bool
+    reason: str | None
+
+
+def geometry_sd_deg(fit: Fit, side: Side) -> dict[str, float]:
+    """By motion, how far the model's angle may be off because lengths and tape are not exact (SD) [deg]."""
+    at = _angles(fit, side)
+    variants = [fit.moved(knob, sd) for knob, sd in _GEOMETRY_SD.items()]
+    body = fit.body
+    variants += [
+        replace(fit, body=replace(body, thigh=body.thigh + body.length_sd)),
+        replace(fit, body=replace(body, shank=body.shank + body.length_sd)),
+        replace(fit, body=replace(body, hip_above_seat=body.hip_above_seat + _HIP_ABOVE_SEAT_SD_M)),
+    ]
+    shifted = [_angles(variant, side) for variant in variants]
+    return {
+        motion: math.sqrt(sum((other[motion] - value) ** 2 for other in shifted if np.isfinite(other[motion])))
+        for motion, value in at.items()
+    }
+
+
+def prior_sd_deg(fit: Fit, side: Side) -> dict[str, float]:
+    """By motion, the spread of the offset before anything was measured: habit and geometry [deg]."""
+    return {motion: math.hypot(HABIT_SD_DEG, sd) for motion, sd in geometry_sd_deg(fit, side).items()}
+
+
+def _angles(fit: Fit, side: Side) -> dict[str, float]:
+    poses = fit.poses(side)
+    return {motion: float(toward_end_deg(poses, motion)) for motion in MODELLED}
+
+
+def reach_stretch(fit: Fit, yardstick: Yardstick, side: Side) -> Stretch:
+    """Nearest and farthest reach of one foot at this spacing. Raises ValueError when no end of the side is known."""
+    now = 100.0 * fit.legs[side].reach
+    line = _line(now, 5.0)
+    found = leg_map(fit, yardstick, side, line[:, None], np.full((1, 1), 100.0 * fit.spacing))
+    return _stretch("reach_cm", side, now, line, {side: found}, fit, yardstick)
+
+
+def spacing_stretch(fit: Fit, yardstick: Yardstick) -> Stretch:
+    """Narrowest and widest spacing at this reach, by both feet. Raises ValueError when a side's ends are unknown."""
+    now = 100.0 * fit.spacing
+    line = _line(now, 0.0)
+    found: dict[Side, LegMap] = {
+        side: leg_map(fit, yardstick, side, np.full((1, 1), 100.0 * leg.reach), line[:, None])
+        for side, leg in fit.legs.items()
+    }
+    return _stretch("spacing_cm", None, now, line, found, fit, yardstick)
+
+
+def _line(now: float, least: float) -> Array:
+    return np.arange(max(now - LOOK_CM, least), now + LOOK_CM + 0.05, 0.1)
+
+
+def _stretch(
+    knob: str, side: Side | None, now: float, line: Array, maps: dict[Side, LegMap], fit: Fit, yardstick: Yardstick
+) -> Stretch:
+    clear = np.logical_and.reduce([found.clear[:, 0] for found in maps.values()])
+    here = int(np.argmin(np.abs(line - now)))
+    if not clear.any():
+        limit, whose = _tightest(maps, here)
+        where = (
+            "a leg is out of reach" if limit == OUT_OF_REACH else f"{limit.replace('_', ' ')} ({whose}) is in the way"
+        )
+        return Stretch(knob, side, now, None, None, False, f"nowhere within {LOOK_CM:g} cm is clear: {where}")
+    inside = np.flatnonzero(clear)
+    start = int(inside[np.argmin(np.abs(inside - here))])
+    first = last = start
+    while first > 0 and clear[first - 1]:
+        first -= 1
+    while last < len(line) - 1 and clear[last + 1]:
+        last += 1
+    edges = [
+        _edge(line, maps, index, beyond, fit, yardstick, knob)
+        for index, beyond in ((first, first - 1), (last, last + 1))
+    ]
+    return Stretch(knob, side, now, edges[0], edges[1], bool(clear[here]), None)
+
+
+def _tightest(maps: dict[Side, LegMap], index: int) -> tuple[str, Side]:
+    """What limits at one place of a line, and whose: the leg with the least spare room or clearance first."""
+
+    def tight(side: Side) -> float:
+        found = maps[side]
+        return min(float(np.nan_to_num(found.spare[index, 0], nan=-1e9)), 100.0 * float(found.clearance[index, 0]))
+
+    whose = min(maps, key=tight)
+    return maps[whose].what_limits(index, 0), whose
+
+
+def _edge(
+    line: Array, maps: dict[Side, LegMap], index: int, beyond: int, fit: Fit, yardstick: Yardstick, knob: str
+) -> Edge:
+    if not 0 <= beyond < len(line):
+        return Edge(None, None, None, None)
+    limit, whose = _tightest(maps, beyond)
+    found = maps[whose]
+    if limit == OUT_OF_REACH:
+        return Edge(float(line[index]), Z95 * math.hypot(TAPE_SD_CM, 200.0 * fit.body.length_sd), limit, whose)
+    is_joint = limit in found.limits
+    value = found.room[limit] - yardstick.zones[limit] if is_joint else 100.0 * found.clearance
+    inner, outer = float(value[index, 0]), float(value[beyond, 0])
+    step = float(line[beyond] - line[index])
+    share = min(max(inner / (inner - outer), 0.0), 1.0) if inner > outer else 0.0
+    if not is_joint:
+        return Edge(float(line[index]) + share * step, Z95 * THING_SD_CM, limit, whose)
+    slope = max(abs((inner - outer) / step), 0.05)
+    joint = (whose, limit)
+    correction = yardstick.corrections.get(joint) or Correction(
+        covariance=((prior_sd_deg(fit, whose)[limit] ** 2, 0.0), (0.0, 0.0))
+    )
+    angle = yardstick.ends[joint] - float(found.room[limit][index, 0])
+    spread = math.hypot(float(correction.sd_deg(angle)), yardstick.end_sd.get(joint, 0.0))
+    half = Z95 * math.hypot(spread / slope, TAPE_SD_CM)
+    return Edge(float(line[index]) + share * step, half if half <= LOOK_CM else None, limit, whose)
+
+
+def sensitivity(fit: Fit, yardstick: Yardstick) -> dict[str, dict[Side, dict[str, float]]]:
+    """Change of room for one unit more of each knob, both feet at once: {knob: {side: {motion: deg per unit}}}."""
+    out: dict[str, dict[Side, dict[str, float]]] = {}
+    for knob in KNOBS:
+        up, down = fit.moved(knob, 0.5), fit.moved(knob, -0.5)
+        out[knob] = {}
+        for side in fit.legs:
+            more, less = rooms(up, yardstick, side), rooms(down, yardstick, side)
+            out[knob][side] = {motion: more[motion] - less[motion] for motion in more}
+    return out
