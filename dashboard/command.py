@@ -20,6 +20,8 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from ..logger.clips_command import clips_app
+
 INTERRUPTED = 130
 
 LogbookOption = Annotated[
@@ -43,6 +45,9 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+
+
+app.add_typer(clips_app, name="clips")
 
 
 def _print_version(wanted: bool) -> None:
