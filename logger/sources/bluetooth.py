@@ -123,7 +123,7 @@ class BluetoothSource:
 
     def _failures(self) -> tuple[type[Exception], ...]:
         """What a link may raise: the library's own errors, and those of the socket to the system's service."""
-        return (self._error, OSError, EOFError, asyncio.TimeoutError, AttributeError, KeyError)
+        return (self._bleak.exc.BleakError, OSError, EOFError, asyncio.TimeoutError, AttributeError, KeyError)
 
     def _run(self, begun: Future[None]) -> None:
         problem = SourceError("Bluetooth stopped by itself; start again.", "lost", self.place)
