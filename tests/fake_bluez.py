@@ -165,7 +165,7 @@ class FakeBluez:
                     if not p.mute:
                         p.sent += 1
                         self.set(p.path + FRAMES, CHARACTERISTIC, Value=V("ay", message))
-                await asyncio.sleep(max(0.002, p.board.next_due_s(now) - time.monotonic()))
+                await asyncio.sleep(min(0.02, max(0.002, p.board.next_due_s(now) - time.monotonic())))
         finally:
             p.board.link(False, time.monotonic())
 
