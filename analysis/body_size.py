@@ -3,7 +3,7 @@
 Shares of stature: Drillis & Contini 1966, Body Segment Parameters, NYU Tech Rep 1166-03, as in Winter 2009, Fig 4.1;
 those of `tape.OF_STATURE`, so that the model and the hip angles of a session rest on the same leg. One unvalidated
 population: a prior, never truth. ANSUR II (US Army 2012, NATICK/TR-15/007, public data, 4,082 men and 1,986 women)
-serves as the check.
+serves as the check (`logger.setup_checks`).
 """
 
 from __future__ import annotations
@@ -31,8 +31,6 @@ MEASURED_SD_M = 0.008
 ESTIMATED_SD = 0.0095
 """A segment length taken from stature, share of stature: SD of the person-to-person ratio, as wide as that of popliteal
 height in ANSUR II (0.0079 in men, 0.0089 in women) or a little more (ours)."""
-ANSUR_POPLITEAL = {"men": (0.3056, -10.70, 1.33), "women": (0.2962, -9.41, 1.40)}
-"""Popliteal height [cm] = slope * stature [cm] + intercept, with the residual SD [cm]; ANSUR II, bare feet."""
 
 
 @dataclass(frozen=True)
@@ -104,13 +102,3 @@ def stature_from(lengths_m: dict[str, float]) -> float:
     """Stature [m] that thigh and shank lengths [m] speak for (the inverse of the shares)."""
     both = lengths_m["thigh_length_cm"] + lengths_m["shank_length_cm"]
     return both / (OF_STATURE["thigh_length_cm"] + OF_STATURE["shank_length_cm"])
-
-
-def popliteal_height_cm(stature_cm: float) -> tuple[float, float]:
-    """Height of the knee crease above the floor, bare feet: mean of men and women, and its spread (SD) [cm].
-
-    ANSUR II regressions on stature; the spread holds the residual of either and the gap between them.
-    """
-    (m, m0, s_m), (f, f0, s_f) = ANSUR_POPLITEAL["men"], ANSUR_POPLITEAL["women"]
-    men, women = m * stature_cm + m0, f * stature_cm + f0
-    return (men + women) / 2.0, ((s_m**2 + s_f**2) / 2.0 + ((men - women) / 2.0) ** 2) ** 0.5

@@ -221,6 +221,8 @@ class Logbook:
         self._delete(sorted(theirs))
         if on_file:
             self._participant_path(participant_id).unlink(missing_ok=True)
+        if is_identifier(participant_id):
+            self._participant_path(f"{participant_id}.notes").unlink(missing_ok=True)
         return sorted(theirs)
 
     # Locks

@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
-from footroom.analysis.body_size import Body, body_of, popliteal_height_cm
+from footroom.analysis.body_size import Body, body_of
 from footroom.analysis.seated_leg import Pedal, Seat, Stroke, leg_pose, raised, stroke_poses
 from footroom.analysis.seated_pose import degrees
 from footroom.logger.errors import InputError
 from footroom.logger.models import Participant
+from footroom.logger.setup_checks import popliteal_height_cm
 from footroom.logger.virtual_leg import LegSize, PedalPlace, angles_from_pose, leg_on_pedal
 
 # The planar leg of the trade's knob effects: thigh 43, shank 42, ankle 10 cm above the floor (our own drawing).

@@ -1,0 +1,153 @@
+"""What is noted about a person outside recordings: set-ups as tried, and ranges measured by hand. One file a person.
+
+`participants/ID.notes.json`, in order of time; nothing is overwritten, so the history of what was changed is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field, ValidationError
+
+from . import files
+from .errors import InputError
+from .json_files import read_json, validated
+from .locks import locked, writing
+from .logbook import Logbook
+from .models import SCHEMA_VERSION, FootPlace, Identifier, Model, Setup, Side
+
+Instrument = Literal["goniometer", "inclinometer", "phone", "other"]
+
+
+class NotedSetup(Model):
+    """A set-up as measured at a time."""
+
+    recorded_at: datetime
+    setup: Setup
+
+
+class NotedRange(Model):
+    """The repetitions of one motion, measured by hand: kept ones in order, practice ones left out. In degrees."""
+
+    recorded_at: datetime
+    side: Side
+    motion: str
+    repetitions_deg: list[float] = Field(min_length=1, max_length=20)
+    instrument: Instrument = "goniometer"
+    footwear: str | None = None
+    throne_height_cm: float | None = None
+    pain_0_10: float | None = Field(default=None, ge=0, le=10)
+    note: str | None = None
+
+
+class PersonNotes(Model):
+    """All notes about one person."""
+
+    schema_version: int = SCHEMA_VERSION
+    participant: Identifier
+    setups: list[NotedSetup] = Field(default_factory=list)
+    ranges: list[NotedRange] = Field(default_factory=list)
+
+    def latest(self) -> dict[str, NotedSetup]:
+        """The last version of every set-up, by name, in order of time."""
+        found: dict[str, NotedSetup] = {}
+        for one in self.setups:
+            found.pop(one.setup.name, None)
+            found[one.setup.name] = one
+        return found
+
+    def history(self, name: str) -> list[tuple[datetime, dict[str, tuple[Any, Any]]]]:
+        """What was changed about one set-up, and when: [(time, {key: (before, after)})]; first all it began with."""
+        before: dict[str, Any] = {}
+        found: list[tuple[datetime, dict[str, tuple[Any, Any]]]] = []
+        for one in (one for one in self.setups if one.setup.name == name):
+            now = flat(one.setup)
+            keys = [key for key in {**before, **now} if before.get(key) != now.get(key) and key != "name"]
+            found.append((one.recorded_at, {key: (before.get(key), now.get(key)) for key in keys}))
+            before = now
+        return found
+
+
+def flat(setup: Setup) -> dict[str, Any]:
+    """What is known of a set-up, one foot's values as `right.reach_cm`."""
+    data = setup.model_dump(mode="json", exclude_none=True, exclude_defaults=True)
+    for side in ("right", "left"):
+        data |= {f"{side}.{key}": value for key, value in (data.pop(side, None) or {}).items()}
+    return data
+
+
+def notes_path(logbook: Logbook, participant: str) -> Path:
+    """Where a person's notes lie."""
+    return logbook.path / "participants" / f"{participant}.notes.json"
+
+
+def read_notes(logbook: Logbook, participant: str) -> PersonNotes:
+    """The notes about a person, empty when nothing was noted. Raises LogbookError when the file is damaged."""
+    path = notes_path(logbook, participant)
+    if not path.is_file():
+        return PersonNotes(participant=participant)
+    return validated(PersonNotes, read_json(path), path)
+
+
+def note_setup(logbook: Logbook, participant: str, noted: NotedSetup) -> None:
+    """Add a set-up to a person's notes, in one step. Raises LogbookBusy, LogbookError."""
+    _add(logbook, participant, setups=[noted])
+
+
+def note_ranges(logbook: Logbook, participant: str, noted: list[NotedRange]) -> None:
+    """Add measured ranges to a person's notes, in one step. Raises LogbookBusy, LogbookError."""
+    _add(logbook, participant, ranges=noted)
+
+
+def _add(logbook: Logbook, participant: str, **more: list[Any]) -> None:
+    with locked(logbook.path, f"notes-{participant}"[:64], 10.0, f"the notes about {participant}"):
+        notes = read_notes(logbook, participant)
+        data = notes.model_copy(update={key: [*getattr(notes, key), *items] for key, items in more.items()})
+        with writing(logbook.path):
+            files.write_json(notes_path(logbook, participant), data.model_dump(mode="json", exclude_none=True))
+
+
+def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) -> Setup:
+    """A set-up with typed values laid over what was known, `right.reach_cm` for one foot alone; `-` forgets a value.
+
+    Raises InputError for a key or value that cannot be used, with the nearest known key.
+    """
+    from .import_values import close_to
+
+    data: dict[str, Any] = {"name": name} if before is None else before.model_dump(exclude_none=True)
+    data["name"] = name
+    for key, text in values.items():
+        side, _, inner = key.rpartition(".")
+        fields = FootPlace.model_fields if side else Setup.model_fields
+        if side not in ("", "right", "left") or inner not in fields or inner in ("name", "right", "left", "keep_clear"):
+            raise InputError(f"`{key}` is nothing that a set-up has{close_to(inner, fields)}; see docs/import.md.")
+        place = data.setdefault(side, {}) if side else data
+        if text.strip() == "-":
+            place.pop(inner, None)
+            continue
+        place[inner] = text.strip()
+    try:
+        return Setup.model_validate(data)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        key = ".".join(str(part) for part in first["loc"])
+        slip = ""
+        value = _number(first.get("input"))
+        low, high = first.get("ctx", {}).get("ge"), first.get("ctx", {}).get("le")
+        if value is not None and key.endswith("_cm") and low is not None and value * 2.54 >= low:
+            slip = f"; if it was measured in inches, write {key}={value * 2.54:.1f}"
+        elif value is not None and key.endswith("_cm") and high is not None and value / 10 <= high:
+            slip = f"; if it was measured in millimetres, write {key}={value / 10:.1f}"
+        raise InputError(
+            f"`{key}` = {first.get('input')!s:.40} cannot be used ({first['msg'].lower()}){slip}."
+        ) from None
+
+
+def _number(value: Any) -> float | None:
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        return None
