@@ -18,6 +18,7 @@ from .worn import WornClips
 PATIENCE_S = 8.0  # how long a clip that was named is waited for [s]; a hello comes once a second
 ANSWER_S = 1.5  # a command without an answer for so long is sent again [s]
 ATTEMPTS = 3
+MORE_S = 0.5  # for what comes together with what was waited for [s]
 _TURN_S = 0.1
 _ASIDE = ("version", "same id")  # problems of a clip, said even when others are well
 
@@ -30,11 +31,12 @@ class Found:
     problems: list[SourceError] = field(default_factory=list)
 
 
-def hear(sources: Sequence[Source], seconds: float, patient: bool) -> Found:
+def hear(sources: Sequence[Source], seconds: float, patient: bool, expected: int | None = None) -> Found:
     """Listen for so many seconds [s]; the clips heard, and the problems met.
 
     patient : a source that cannot be opened is a problem among others. Raises SourceError otherwise, and when none
-    can be opened.
+    can be opened. expected : so many clips are enough; ends soon after they are heard, and, when not patient, soon
+    after the first problem.
     """
     found = Found()
     clips: dict[tuple[str, str], ClipFacts] = {}
@@ -46,8 +48,12 @@ def hear(sources: Sequence[Source], seconds: float, patient: bool) -> Found:
                     problem = SourceError(event.problem, event.reason, event.place)
                     if str(problem) not in map(str, found.problems):
                         found.problems.append(problem)
+                    if not patient:
+                        end_s = min(end_s, time.monotonic() + MORE_S)
                 elif isinstance(event, Connected):
                     clips[event.clip, event.facts.place] = event.facts
+                    if expected is not None and len(clips) >= expected:
+                        end_s = min(end_s, time.monotonic() + MORE_S)
         for facts in listening.clips():  # with what was learned since
             clips[facts.clip, facts.place] = facts
     found.clips = sorted(clips.values(), key=lambda facts: (facts.clip, facts.place))

@@ -36,6 +36,7 @@ def list_clips(
     context: typer.Context,
     source: SourceOption = None,
     seconds: Annotated[float, typer.Option(min=0.5, max=600, help="How long to listen.")] = 5.0,
+    expect: Annotated[int | None, typer.Option(min=1, help="Stop as soon as so many clips are heard.")] = None,
     logbook: Annotated[
         Path | None,
         typer.Option("--logbook", envvar="FOOTROOM_LOGBOOK", metavar="FOLDER", help="Shows where each clip is worn."),
@@ -55,7 +56,7 @@ def list_clips(
         from .logbook import Logbook
 
         worn = read_worn(Logbook(logbook).path)
-    found = hear(choose_sources(source or [], baud, logbook), seconds, patient=not source)
+    found = hear(choose_sources(source or [], baud, logbook), seconds, patient=not source, expected=expect)
     rows = as_rows(found.clips, worn)
     refusal = to_refuse(found, named=bool(source))
     notes = [str(problem) for problem in found.problems if problem is not refusal]

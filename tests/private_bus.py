@@ -32,8 +32,10 @@ needs_dbus = pytest.mark.skipif(
 )
 
 
-class FakeBluetooth:
-    """The remote control of a fake Bluetooth service in a process of its own."""
+class Remote:
+    """The remote control of clips in a process of their own: one line there, one line back."""
+
+    script = "fake_bluez.py"
 
     def __init__(self, *arguments: Any) -> None:
         self._arguments = arguments
@@ -41,11 +43,11 @@ class FakeBluetooth:
         self.start(*arguments)
 
     def start(self, *arguments: Any) -> None:
-        script = Path(__file__).with_name("fake_bluez.py")
+        script = Path(__file__).with_name(self.script)
         command = [sys.executable, "-W", "error", str(script), *map(str, arguments or self._arguments)]
         self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         if self._answer() != "ready":
-            raise RuntimeError("the fake Bluetooth service did not start")
+            raise RuntimeError("the virtual clips did not start")
 
     def tell(self, *words: Any) -> str:
         """One line to the service (`drop 0`); returns its answer."""
@@ -109,10 +111,10 @@ def private_bus() -> Iterator[str]:
 
 
 @contextlib.contextmanager
-def private_bluez(*arguments: Any) -> Iterator[FakeBluetooth]:
+def private_bluez(*arguments: Any) -> Iterator[Remote]:
     """A private bus with the fake service on it."""
     with private_bus():
-        bluez = FakeBluetooth(*arguments)
+        bluez = Remote(*arguments)
         try:
             yield bluez
         finally:

@@ -56,9 +56,9 @@ class Port:
     def send(self) -> None:
         now = time.monotonic()
         frames = self.board.due(now)
-        if self.master < 0 or self.mute:
+        if self.master < 0:
             return
-        for frame in frames:
+        for frame in () if self.mute else frames:
             self.sent += 1
             self.write(self.line_of(frame, now) if self.text else cobs.encode(frame) + b"\0")
         if self.junk:
