@@ -128,8 +128,8 @@ class SerialSource:
                     if not port.in_waiting:
                         self._stop.wait(_GATHER_S)
                     data += port.read(port.in_waiting)
-            except (serial.SerialException, OSError) as error:
-                reason = f"the link to {self.place} broke ({error}); plug it in again."
+            except (serial.SerialException, OSError):
+                reason = f"the link to {self.place} broke; plug it in again."
                 now = time.monotonic()
                 inbox.put_all(self._line.hearing.gone(now, reason) or [Gone("", now, reason)])
                 return
