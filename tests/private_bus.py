@@ -47,6 +47,7 @@ class Remote:
         command = [sys.executable, "-W", "error", str(script), *map(str, arguments or self._arguments)]
         self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         if self._answer() != "ready":
+            self.kill()
             raise RuntimeError("the virtual clips did not start")
 
     def tell(self, *words: Any) -> str:

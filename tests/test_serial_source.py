@@ -4,27 +4,41 @@ import errno
 import json
 import os
 import re
+import sys
 import time
 from pathlib import Path
 
 import pytest
 from footroom.logger.errors import SourceError
+from footroom.logger.sources import serial_source
 from footroom.logger.sources.base import Answered, Connected, Damaged, Gone, Heard, Inbox, Silent, StatusHeard, Trouble
 from footroom.logger.sources.listening import listen
 from footroom.logger.sources.serial_problems import open_error
 from footroom.logger.sources.serial_source import SerialSource
 from heard import missing, of, samples, ticks_fit, until
-from private_ports import needs_pty, private_ports
+from pty_remote import pty_clips
 
 ONE, TWO = "020000000000", "020000000001"
+needs_pty = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are absent on Windows")
+
+
+def sources(folder, number):
+    return [SerialSource(str(folder / f"clip{i}")) for i in range(number)]
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    """The waits of a source, shortened: what is tested is what follows, not how long a second is."""
+    monkeypatch.setattr(serial_source, "SILENT_S", 0.5)
+    monkeypatch.setattr(serial_source, "JUDGED_S", 1.0)
 
 
 @needs_pty
-def test_two_clips_are_heard_started_pulled_out_and_heard_again():
-    with private_ports(2) as boards, listen([SerialSource(port) for port in boards.ports]) as listening:
+def test_two_clips_are_heard_started_pulled_out_and_heard_again(tmp_path):
+    with pty_clips(tmp_path, "--clips", 2) as boards, listen(sources(tmp_path, 2)) as listening:
         events = until(listening, lambda events: len(of(events, Connected)) == 2)
         facts = of(events, Connected, ONE)[0].facts
-        assert (facts.kind, facts.place, facts.rate_hz) == ("serial", boards.ports[0], 200)
+        assert (facts.kind, facts.place, facts.rate_hz) == ("serial", str(tmp_path / "clip0"), 200)
         assert not of(events, Heard)  # clips wake up stopped
         for clip in (ONE, TWO):
             listening.command(clip, "start")
@@ -34,7 +48,7 @@ def test_two_clips_are_heard_started_pulled_out_and_heard_again():
         boards.tell("pull", 0)
         gone = until(listening, lambda events: of(events, Gone))
         assert [event.clip for event in of(gone, Gone)] == [ONE]
-        assert boards.ports[0] in of(gone, Gone)[0].reason and "plug it in again" in of(gone, Gone)[0].reason
+        assert str(tmp_path / "clip0") in of(gone, Gone)[0].reason and "plug it in again" in of(gone, Gone)[0].reason
         assert [facts.clip for facts in listening.clips()] == [TWO]
         with pytest.raises(SourceError, match=f"no clip '{ONE}' is heard; heard are {TWO}"):
             listening.command(ONE, "stop")
@@ -43,7 +57,7 @@ def test_two_clips_are_heard_started_pulled_out_and_heard_again():
         boards.tell("plug", 0)
         again = until(listening, lambda events: samples(events, ONE) >= 40)  # no second start: it goes on
         assert [event.clip for event in of(again, Connected)] == [ONE]
-        status = of(until(listening, lambda events: of(events, StatusHeard, ONE)), StatusHeard, ONE)[0]
+        status = of(again, StatusHeard, ONE)[0]
         assert status.dropped  # what it took while nobody was there
         other = of(events + gone + again, Heard, TWO)
         assert missing(other) == 0 and ticks_fit(other, 200) and not of(events + gone + again, Gone, TWO)
@@ -52,8 +66,8 @@ def test_two_clips_are_heard_started_pulled_out_and_heard_again():
 
 
 @needs_pty
-def test_a_clip_that_falls_silent_is_told_and_garbage_on_a_line_too():
-    with private_ports(2) as boards, listen([SerialSource(port) for port in boards.ports]) as listening:
+def test_a_clip_that_falls_silent_is_told_and_garbage_on_a_line_too(tmp_path, quick):
+    with pty_clips(tmp_path, "--clips", 2) as boards, listen(sources(tmp_path, 2)) as listening:
         until(listening, lambda events: len(of(events, Connected)) == 2)
         for clip in (ONE, TWO):
             listening.command(clip, "start")
@@ -62,16 +76,16 @@ def test_a_clip_that_falls_silent_is_told_and_garbage_on_a_line_too():
         boards.tell("junk", 1, "0102030041ff00")
         events = until(listening, lambda events: of(events, Silent) and of(events, Trouble), patience_s=10)
         silent, trouble = of(events, Silent), of(events, Trouble)[0]
-        assert [event.clip for event in silent] == [ONE] and 2.0 <= silent[0].silent_s < 4.0
-        assert trouble.reason == "garbled" and trouble.problem.startswith(f"garbage on the line {boards.ports[1]}: ")
+        assert [event.clip for event in silent] == [ONE] and 0.5 <= silent[0].silent_s < 2.0
+        assert trouble.reason == "garbled" and trouble.problem.startswith(f"garbage on the line {tmp_path / 'clip1'}: ")
         assert "use a shorter or better cable" in trouble.problem
         assert sum(event.frames for event in of(events, Damaged, TWO)) > 10 and not of(events, Damaged, ONE)
         assert ticks_fit(of(events, Heard, TWO), 200)  # what did come is right
 
 
 @needs_pty
-def test_lines_of_text_are_recognised_and_end_with_the_link():
-    with private_ports(1, "--text", "--rate", 100) as boards, listen([SerialSource(boards.ports[0])]) as listening:
+def test_lines_of_text_are_recognised_and_end_with_the_link(tmp_path):
+    with pty_clips(tmp_path, "--text", "--rate", 100) as boards, listen(sources(tmp_path, 1)) as listening:
         events = until(listening, lambda events: samples(events, "board-00") >= 50)
         facts = of(events, Connected)[0].facts
         assert facts.text and facts.battery_percent == 71 and facts.rate_hz == 100
@@ -86,7 +100,7 @@ def test_lines_of_text_are_recognised_and_end_with_the_link():
 
 
 LINES = {
-    "silence": (b"", "no answer", "nothing comes from {port} .3 s.; switch the clip on"),
+    "silence": (b"", "no answer", "nothing comes from {port} .1 s.; switch the clip on"),
     "wrong baud": (
         bytes(range(128, 256)) * 2,
         "garbled",
@@ -98,7 +112,7 @@ LINES = {
 
 
 @needs_pty
-def test_lines_without_a_clip_are_judged():
+def test_lines_without_a_clip_are_judged(quick):
     pairs = {name: os.openpty() for name in LINES}
     ports = {name: os.ttyname(slave) for name, (_, slave) in pairs.items()}
     try:
@@ -191,8 +205,6 @@ def test_refusals_of_a_port_are_worded_for_each_system(error, platform, reason, 
 
 
 def test_a_port_of_this_computer_is_listed_only_with_a_usb_device_behind_it(monkeypatch):
-    from footroom.logger.sources import serial_source
-
     class Port:
         def __init__(self, device: str, vid: int | None) -> None:
             self.device, self.vid = device, vid

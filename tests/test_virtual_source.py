@@ -315,7 +315,7 @@ def test_two_clips_with_one_id_are_named_with_their_places():
         trouble = of(until(listening, lambda events: of(events, Trouble)), Trouble)[0]
         assert trouble.reason == "same id"
         with pytest.raises(
-            SourceError, match="2 clips call themselves '020000000000' .*give one an id of its own"
+            SourceError, match="2 clips call themselves '020000000000' .*give one of them an id of its own"
         ) as caught:
             refuse_same_ids(listening.clips())
         assert str(caught.value) == trouble.problem

@@ -69,8 +69,8 @@ def same_id_error(clip: str, places: Sequence[str]) -> SourceError:
     """What to say of two clips with one id."""
     where = " and ".join(sorted(places))
     return SourceError(
-        f"{len(places)} clips call themselves {clip!r} ({where}); give one an id of its own in its firmware, or "
-        "switch it off.",
+        f"{len(places)} clips call themselves {clip!r} ({where}); give one of them an id of its own in its "
+        "firmware, or switch it off.",
         "same id",
         clip,
     )
