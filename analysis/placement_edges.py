@@ -136,6 +136,11 @@ def _stretch(
         _edge(line, maps, index, beyond, fit, yardstick, knob)
         for index, beyond in ((first, first - 1), (last, last + 1))
     ]
+    nearest = edges[0] if here < first else edges[1]
+    if not clear[here] and nearest.plus_minus_cm is None:
+        limit, whose = _tightest(maps, here)
+        what = f"{limit.replace('_', ' ')} ({whose})"
+        return Stretch(knob, side, now, None, None, False, f"{what} is the limit here and hardly depends on this")
     return Stretch(knob, side, now, edges[0], edges[1], bool(clear[here]), None)
 
 

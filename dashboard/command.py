@@ -120,6 +120,81 @@ def compare(
     compare_command(logbook, participant, json, mixed=mixed)
 
 
+ParticipantOption = Annotated[str, typer.Option(metavar="ID", help="Whose; a pseudonym.")]
+LengthOption = Annotated[
+    list[str] | None,
+    typer.Option("--person", metavar="KEY=VALUE", help="A length of the person, such as stature_cm=172; repeatable."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+
+
+@app.command()
+def setup(
+    logbook: LogbookOption,
+    participant: ParticipantOption,
+    name: Annotated[str | None, typer.Argument(help="Which set-up; default: all are shown.")] = None,
+    values: Annotated[
+        list[str] | None, typer.Argument(metavar="[KEY=VALUE]...", help="Measured values to note, such as reach_cm=44.")
+    ] = None,
+    person: LengthOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Note a throne and pedal set-up as measured, or show the known ones and what was changed."""
+    from ..analysis.fitting_command import setup_command
+
+    setup_command(logbook, participant, name, values or (), person or (), json=json)
+
+
+@app.command()
+def placement(
+    logbook: LogbookOption,
+    participant: ParticipantOption,
+    setup: Annotated[
+        str | None, typer.Option(metavar="NAME", help="From which set-up; default: the chosen one.")
+    ] = None,
+    json: JsonOption = False,
+) -> None:
+    """Where the pedals may stand for this throne height, what limits, and what to try next."""
+    from ..analysis.fitting_command import placement_command
+
+    placement_command(logbook, participant, setup, json=json)
+
+
+@app.command("range")
+def range_(
+    logbook: LogbookOption,
+    participant: ParticipantOption,
+    values: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[SIDE.MOTION=DEG,DEG,...]...", help="Kept repetitions, e.g. right.ankle_dorsiflexion=14,15,15."
+        ),
+    ] = None,
+    instrument: Annotated[str, typer.Option(help="goniometer, inclinometer, phone or other.")] = "goniometer",
+    footwear: Annotated[str | None, typer.Option(help="barefoot, socks, or the shoes worn.")] = None,
+    throne_height_cm: Annotated[
+        float | None, typer.Option("--throne-height-cm", help="Loaded seat height [cm].")
+    ] = None,
+    pain: Annotated[float | None, typer.Option(min=0, max=10, help="Pain, 0-10. Stop above 3.")] = None,
+    person: LengthOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Note ranges measured by hand, or show the range sheet. Stop on pain."""
+    from ..analysis.fitting_command import range_command
+
+    range_command(
+        logbook,
+        participant,
+        values or (),
+        person or (),
+        instrument=instrument,
+        footwear=footwear,
+        throne_height_cm=throne_height_cm,
+        pain=pain,
+        json=json,
+    )
+
+
 @app.command()
 def dashboard(
     logbook: LogbookOption,

@@ -1,0 +1,274 @@
+"""What a logbook holds about one person, brought to the model: ends of range, measured set-ups, what they taught.
+
+Everything in, nothing read here: sessions, their exposure figures and the notes come from the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from ..logger.errors import InputError
+from ..logger.models import SIDES, Participant, Session, Setup, Side
+from ..logger.person_notes import NotedRange, PersonNotes
+from .fit import Fit, fit_of
+from .learning import Score
+from .measured_fit import Learned, Measured, learn_person, score_person
+from .next_step import State
+from .norms import norm
+from .placement import MODELLED, Joint, Yardstick
+from .range_sheet import end_of_typed
+from .setups import SAME_THRONE_CM
+
+SAME_PLACE = {"reach_cm": 0.5, "spacing_cm": 0.5, "footboard_pitch_deg": 1.0, "throne_height_cm": SAME_THRONE_CM}
+"""Differences below which a set-up is the same one [cm, deg] (ours)."""
+TYPED_SD_DEG = 3.0
+"""Standard error of an end measured by hand (goniometer MDC 5-7.7 deg, Konor 2012: SEM 1.8-2.8) [deg]."""
+
+
+@dataclass(frozen=True)
+class KnownEnd:
+    """An end of active range of the joint itself (bare sole). throne_height_cm : it was measured at, where known."""
+
+    deg: float
+    sd_deg: float
+    source: str
+    when: datetime | None
+    throne_height_cm: float | None = None
+    other_height: bool = False
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """A person on one set-up with all that is known. notes : sentences about what was left out or assumed."""
+
+    person: Participant
+    setup: Setup
+    fit: Fit
+    ends: Mapping[Joint, KnownEnd]
+    learned: Learned
+    measured: tuple[Measured, ...]
+    score: Score
+    state: State
+    notes: tuple[str, ...]
+    zones: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def yardstick(self) -> Yardstick:
+        """What the map is held against."""
+        base = Yardstick({})
+        return Yardstick(
+            ends={joint: end.deg for joint, end in self.ends.items()},
+            zones={**base.zones, **self.zones},
+            end_sd={joint: end.sd_deg for joint, end in self.ends.items()},
+            corrections=self.learned.corrections,
+        )
+
+
+def known_setups(sessions: Sequence[Session], notes: PersonNotes) -> dict[str, tuple[datetime, Setup]]:
+    """The last version of every set-up, by name, in order of time."""
+    every = [(session.recorded_at, setup) for session in sessions for setup in session.setups]
+    every += [(noted.recorded_at, noted.setup) for noted in notes.setups]
+    found: dict[str, tuple[datetime, Setup]] = {}
+    for when, setup in sorted(every, key=lambda one: one[0]):
+        found.pop(setup.name, None)
+        found[setup.name] = (when, setup)
+    return found
+
+
+def feet_of(setup: Setup) -> tuple[Side, ...]:
+    """The feet whose reach is known."""
+    return tuple([side for side in SIDES if setup.of_foot(side, "reach_cm") is not None])
+
+
+def pick_setup(known: Mapping[str, tuple[datetime, Setup]], name: str | None) -> Setup:
+    """The named set-up; else the last one marked as chosen, else the last with throne, reach and spacing.
+
+    Raises InputError when there is none.
+    """
+    if name is not None:
+        if name not in known:
+            there = f"known are {', '.join(known)}" if known else "none is known yet"
+            raise InputError(f"there is no set-up {name!r}; {there}.")
+        return known[name][1]
+    setups = [setup for _, setup in known.values()]
+    whole = [s for s in setups if s.seat_height_cm and s.spacing_cm and any(s.of_foot(f, "reach_cm") for f in SIDES)]
+    best = [s for s in whole if s.chosen] or whole
+    if not best:
+        raise InputError(
+            "no set-up with throne height, reach and spacing is known; measure one and note it with `footroom setup`."
+        )
+    return best[-1]
+
+
+def gather(
+    person: Participant,
+    setup: Setup,
+    sessions: Sequence[Session],
+    exposures: Mapping[str, Mapping[str, Any]],
+    notes: PersonNotes,
+    *,
+    zones: Mapping[str, float] | None = None,
+) -> Fitting:
+    """Bring everything known about a person to one set-up.
+
+    sessions : the person's, by time. exposures : {session id: exposure.json}. zones : widths of end zones [deg].
+    Ends: the latest of a range check and one measured by hand; a published norm only where there is neither, and then
+    nothing is suggested from it. Raises InputError as `fit_of` does.
+    """
+    fit = fit_of(person, setup, sides=feet_of(setup) or SIDES)
+    said = [f"assumed: {', '.join(fit.assumed)}"] if fit.assumed else []
+    measured: list[Measured] = []
+    for session in sessions:
+        for one in session.setups:
+            rooms = exposures.get(session.id, {}).get("setups", {}).get(one.name)
+            if rooms is None:
+                continue
+            away = _height_apart(one, setup)
+            if away is not None and away > SAME_THRONE_CM:
+                said.append(f"{session.id}, {one.name}: another throne height ({away:.0f} cm apart), not learned from")
+                continue
+            try:
+                placed = fit_of(person, one, sides=feet_of(one))
+            except InputError as error:
+                said.append(f"{session.id}, {one.name}: not learned from ({error})")
+                continue
+            angles = _angles(placed, rooms)
+            if angles:
+                measured.append(Measured(session.id, one.name, placed, angles))
+    learned = learn_person(measured)
+    ends = known_ends(sessions, exposures, notes, fit, setup)
+    if any(end.other_height for end in ends.values()):
+        said.append("some ends of range were measured at another throne height; check them again at this one")
+    known_here = [m for m in measured if _same(m, sessions, setup)]
+    rooms_here: dict[Joint, float] = {}
+    for joint, end in ends.items():
+        seen = [m.angle_deg[joint] for m in known_here if joint in m.angle_deg]
+        if seen:
+            rooms_here[joint] = end.deg - float(np.mean(seen))
+    state = State(
+        measured=rooms_here,
+        sessions=max(len({m.session for m in known_here}), 1),
+        throne_settled=bool(setup.throne_settled),
+        sources={joint: end.source for joint, end in ends.items()},
+    )
+    return Fitting(
+        person=person,
+        setup=setup,
+        fit=learned.applied(fit),
+        ends=ends,
+        learned=learned,
+        measured=tuple(measured),
+        score=score_person(measured),
+        state=state,
+        notes=tuple(dict.fromkeys(said)),
+        zones=dict(zones or {}),
+    )
+
+
+def _height_apart(a: Setup, b: Setup) -> float | None:
+    if a.seat_height_cm is None or b.seat_height_cm is None:
+        return None
+    return abs(a.seat_height_cm - b.seat_height_cm)
+
+
+def _same(one: Measured, sessions: Sequence[Session], setup: Setup) -> bool:
+    """Whether a measured set-up stood as this one does."""
+    session = next(session for session in sessions if session.id == one.session)
+    other = next(s for s in session.setups if s.name == one.setup)
+    for key, least in SAME_PLACE.items():
+        for side in SIDES:
+            a, b = other.of_foot(side, key), setup.of_foot(side, key)
+            if a is not None and b is not None and abs(a - b) > least:
+                return False
+    return True
+
+
+def _in_shoe(fit: Fit, side: Side, motion: str) -> float:
+    """What a clip reads more than the bare joint, because the shoe's heel is higher [deg]."""
+    if side not in fit.legs or not motion.startswith("ankle"):
+        return 0.0
+    drop = float(np.degrees(fit.legs[side].pedal.drop_angle(fit.body)))
+    return drop if motion == "ankle_dorsiflexion" else -drop
+
+
+def _figures(rooms: Mapping[str, Any], side: Side, motion: str) -> Mapping[str, Any] | None:
+    """A joint's figures on a set-up; half the spread stands in for one hip's abduction."""
+    own = rooms.get(side, {}).get(motion)
+    if own is None and motion == "hip_horizontal_abduction":
+        spread = rooms.get("both", {}).get("hip_spread")
+        if spread is not None:
+            known = [key for key in ("active_end_deg", "median_room_deg") if spread.get(key) is not None]
+            return {**spread, **{key: spread[key] / 2.0 for key in known}}
+    return own
+
+
+def _angles(fit: Fit, rooms: Mapping[str, Any]) -> dict[Joint, float]:
+    """The measured angle toward each end, of the joint itself [deg]."""
+    found: dict[Joint, float] = {}
+    for side in fit.legs:
+        for motion in MODELLED:
+            figures = _figures(rooms, side, motion)
+            if figures is None or figures.get("median_room_deg") is None or figures.get("active_end_deg") is None:
+                continue
+            read = float(figures["active_end_deg"]) - float(figures["median_room_deg"])
+            found[side, motion] = read - _in_shoe(fit, side, motion)
+    return found
+
+
+def known_ends(
+    sessions: Sequence[Session],
+    exposures: Mapping[str, Mapping[str, Any]],
+    notes: PersonNotes,
+    fit: Fit,
+    setup: Setup,
+) -> dict[Joint, KnownEnd]:
+    """The end to hold each joint against: the latest range check or hand-measured one, else a norm."""
+    found: dict[Joint, KnownEnd] = {}
+    for side in fit.legs:
+        for motion in MODELLED:
+            known = [*_checked(sessions, exposures, fit, side, motion), *_by_hand(notes.ranges, side, motion)]
+            if known:
+                last = max(known, key=lambda end: end.when.timestamp() if end.when else 0.0)
+                here, there = setup.seat_height_cm, last.throne_height_cm
+                other = here is not None and there is not None and abs(there - here) > SAME_THRONE_CM
+                found[side, motion] = KnownEnd(
+                    last.deg, last.sd_deg, last.source, last.when, last.throne_height_cm, other_height=other
+                )
+            elif (published := norm(motion)) is not None:
+                found[side, motion] = KnownEnd(published.mean_deg, published.sd_deg or 6.0, "norm", None)
+    return found
+
+
+def _checked(
+    sessions: Sequence[Session], exposures: Mapping[str, Mapping[str, Any]], fit: Fit, side: Side, motion: str
+) -> list[KnownEnd]:
+    found: list[KnownEnd] = []
+    for session in sessions:
+        for name, rooms in exposures.get(session.id, {}).get("setups", {}).items():
+            figures = _figures(rooms, side, motion)
+            if figures is None or figures.get("range_source") not in ("this session", "typed"):
+                continue
+            if figures.get("active_end_deg") is None:
+                continue
+            source = "range check" if figures["range_source"] == "this session" else "measured by hand"
+            sd = 1.5 if source == "range check" else TYPED_SD_DEG
+            height = next((s.seat_height_cm for s in session.setups if s.name == name), None)
+            deg = float(figures["active_end_deg"]) - _in_shoe(fit, side, motion)
+            found.append(KnownEnd(deg, sd, source, session.recorded_at, height))
+            break
+    return found
+
+
+def _by_hand(ranges: Sequence[NotedRange], side: Side, motion: str) -> list[KnownEnd]:
+    return [
+        KnownEnd(
+            end_of_typed(one.repetitions_deg), TYPED_SD_DEG, "measured by hand", one.recorded_at, one.throne_height_cm
+        )
+        for one in ranges
+        if one.side == side and one.motion == motion
+    ]

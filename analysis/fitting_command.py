@@ -1,0 +1,296 @@
+"""What `footroom setup`, `footroom placement` and `footroom range` do; `dashboard.command` assembles the command."""
+
+from __future__ import annotations
+
+import json as json_text
+import logging
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from ..logger.errors import InputError, NotInLogbook
+from ..logger.logbook import Logbook
+from ..logger.models import SIDES, Participant, Setup
+from ..logger.person_notes import (
+    NotedRange,
+    NotedSetup,
+    PersonNotes,
+    changed_setup,
+    flat,
+    note_ranges,
+    note_setup,
+    read_notes,
+)
+from ..logger.setup_checks import check_setup
+
+log = logging.getLogger(__name__)
+
+
+def _write(data: dict[str, Any]) -> None:
+    sys.stdout.write(json_text.dumps(data, allow_nan=False, indent=1) + "\n")
+
+
+def pairs(values: Sequence[str], what: str) -> dict[str, str]:
+    """`KEY=VALUE` words as a dictionary. Raises InputError for a word without an equals sign."""
+    found: dict[str, str] = {}
+    for word in values:
+        key, equals, value = word.partition("=")
+        if not equals or not key.strip():
+            raise InputError(f"{word!r} is no {what}; write KEY=VALUE, such as reach_cm=44.")
+        found[key.strip()] = value.strip()
+    return found
+
+
+def person_of(book: Logbook, participant: str, lengths: dict[str, str]) -> Participant:
+    """A person as the logbook knows them, with typed lengths laid over; new people need a length.
+
+    Raises InputError for a length that cannot be used, NotInLogbook for an unknown person without any.
+    """
+    from pydantic import ValidationError
+
+    try:
+        known = book.participant(participant).model_dump(exclude_none=True)
+    except NotInLogbook:
+        if not lengths:
+            raise
+        known = {"id": participant}
+    for key in lengths:
+        if key not in Participant.model_fields or key == "id":
+            choice = ", ".join(name for name in Participant.model_fields if name != "id")
+            raise InputError(f"`{key}` is nothing known of a person; use one of {choice}.")
+    try:
+        return Participant.model_validate({**known, **lengths})
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise InputError(f"`{key}` = {first.get('input')!s:.40} cannot be used ({first['msg'].lower()}).") from None
+
+
+def setup_command(
+    logbook: Path,
+    participant: str,
+    name: str | None = None,
+    values: Sequence[str] = (),
+    lengths: Sequence[str] = (),
+    *,
+    json: bool = False,
+) -> None:
+    """Note a set-up (with `values`) or show the known ones with the history of what was changed.
+
+    Everything is checked before anything is stored. Raises InputError, NotInLogbook, LogbookError.
+    """
+    from .fitting import known_setups, pick_setup
+
+    book = Logbook.open(logbook, create=bool(values or lengths))
+    person = person_of(book, participant, pairs(lengths, "length"))
+    notes = read_notes(book, person.id)
+    typed = pairs(values, "value")
+    if typed and name is None:
+        raise InputError("say which set-up: a name before the values, such as `footroom setup near reach_cm=44`.")
+    sessions = book.sessions(person.id)
+    known = known_setups(sessions, notes)
+    if typed and name is not None:
+        before = known[name][1] if name in known else None
+        setup = changed_setup(name, before, typed)
+        unusual = check_setup(person, setup)
+        unusual += _other_height(before, setup)
+        _predictable(person, setup)
+        if lengths:
+            book.save_participant(person)
+        note_setup(book, person.id, NotedSetup(recorded_at=datetime.now(UTC), setup=setup))
+        notes = read_notes(book, person.id)
+        shown = {name: setup}
+    else:
+        shown = {n: s for n, (_, s) in known.items()} if name is None else {name: pick_setup(known, name)}
+        unusual = []
+        for setup in shown.values():
+            unusual += [finding.sentence for finding in _findings(person, setup)]
+        if lengths:
+            book.save_participant(person)
+    report = {
+        "participant": person.id,
+        "setups": [_setup_json(person, setup, notes) for setup in shown.values()],
+        "warnings": unusual,
+    }
+    if json:
+        _write(report)
+        return
+    _print_setups(report)
+
+
+def _findings(person: Participant, setup: Setup) -> list[Any]:
+    from ..logger.setup_checks import setup_findings
+
+    return setup_findings(person, setup)
+
+
+def _other_height(before: Setup | None, now: Setup) -> list[str]:
+    from .setups import SAME_THRONE_CM
+
+    if before is None or before.seat_height_cm is None or now.seat_height_cm is None:
+        return []
+    if abs(now.seat_height_cm - before.seat_height_cm) <= SAME_THRONE_CM:
+        return []
+    return [
+        f"the throne is {now.seat_height_cm - before.seat_height_cm:+.0f} cm from before: earlier range checks and "
+        "set-ups count as another height; check the range again and settle the height first"
+    ]
+
+
+def _predictable(person: Participant, setup: Setup) -> dict[str, Any] | None:
+    """Angles at rest, for both feet that have a reach; None while the geometry is not complete.
+
+    Raises InputError when the pedal is out of reach.
+    """
+    from .fit import fit_of
+    from .fitting import feet_of
+    from .placement_report import rounded
+    from .seated_pose import degrees
+
+    sides = feet_of(setup)
+    lengths = person.stature_cm is not None or (person.thigh_length_cm and person.shank_length_cm)
+    if not sides or setup.seat_height_cm is None or setup.spacing_cm is None or not lengths:
+        return None
+    fit = fit_of(person, setup, sides=sides)
+    return {s: {name: rounded(float(v)) for name, v in degrees(fit.poses(s)["rest"]).items()} for s in sides}
+
+
+def _setup_json(person: Participant, setup: Setup, notes: PersonNotes) -> dict[str, Any]:
+    try:
+        rest = _predictable(person, setup)
+    except InputError as error:
+        log.warning("%s", error)
+        rest = None
+    history = [
+        {"recorded_at": when.isoformat(), "changed": {k: list(v) for k, v in changes.items()}}
+        for when, changes in notes.history(setup.name)
+    ]
+    return {**flat(setup), "name": setup.name, "predicted_rest_deg": rest, "history": history}
+
+
+def _print_setups(report: dict[str, Any]) -> None:
+    from .placement_report import CAUTION
+
+    if not report["setups"]:
+        print(
+            f"No set-up of {report['participant']} is known yet. Measure one and note it: footroom setup NAME KEY=VALUE"
+        )
+    for setup in report["setups"]:
+        known = [
+            f"{k} {v}" for k, v in setup.items() if k not in ("name", "predicted_rest_deg", "history", "keep_clear")
+        ]
+        print(f"{setup['name']}: {', '.join(known) or 'nothing measured yet'}")
+        for side, angles in (setup["predicted_rest_deg"] or {}).items():
+            print(
+                f"  {side} leg at rest (model), deg: "
+                + ", ".join(f"{name.replace('_', ' ')} {value:.0f}" for name, value in angles.items())
+            )
+        for entry in setup["history"]:
+            changed = ", ".join(f"{k} {a} -> {b}" for k, (a, b) in entry["changed"].items())
+            print(f"  {entry['recorded_at'][:16].replace('T', ' ')}: {changed or 'measured again'}")
+    for warning in report["warnings"]:
+        print(f"Note: {warning}")
+    print(CAUTION)
+
+
+def placement_command(logbook: Path, participant: str, setup: str | None = None, *, json: bool = False) -> None:
+    """Where the pedals may stand for one person and throne height, and what to try next.
+
+    Raises InputError when no set-up is known well enough, or its geometry cannot be.
+    """
+    from rich.console import Console
+
+    from .fitting import gather, known_setups, pick_setup
+    from .pipeline import read_exposure
+    from .placement_report import placement_report
+    from .placement_table import print_placement
+    from .settings import parameters_of
+
+    book = Logbook.open(logbook)
+    person = book.participant(participant)
+    sessions = book.sessions(participant)
+    notes = read_notes(book, participant)
+    chosen = pick_setup(known_setups(sessions, notes), setup)
+    unusual = check_setup(person, chosen)
+    exposures: dict[str, dict[str, Any]] = {}
+    missing: list[str] = []
+    for session in sessions:
+        exposure = read_exposure(book, session.id)
+        if exposure is None:
+            missing.append(session.id)
+        else:
+            exposures[session.id] = exposure
+    if missing:
+        log.warning("left out, not analysed yet (run `footroom analyze`): %s", ", ".join(missing))
+    zones = parameters_of(book.settings()).zone_deg
+    report = placement_report(gather(person, chosen, sessions, exposures, notes, zones=zones))
+    report["notes"] += [sentence.rstrip(".") for sentence in unusual]
+    if json:
+        _write(report)
+        return
+    print_placement(report, Console(file=sys.stdout, highlight=False))
+
+
+def range_command(
+    logbook: Path,
+    participant: str,
+    values: Sequence[str] = (),
+    lengths: Sequence[str] = (),
+    *,
+    instrument: str = "goniometer",
+    footwear: str | None = None,
+    throne_height_cm: float | None = None,
+    pain: float | None = None,
+    json: bool = False,
+) -> None:
+    """Note ranges measured by hand, `right.ankle_dorsiflexion=14,15,15.5`, or show the range sheet.
+
+    values : kept repetitions in order, practice ones left out [deg]. Everything is checked before anything is stored.
+    Raises InputError, NotInLogbook, LogbookError.
+    """
+    from typing import get_args
+
+    from ..logger.person_notes import Instrument
+    from .range_report import print_range_sheet, range_sheet
+    from .range_sheet import summarise
+
+    if instrument not in get_args(Instrument):
+        raise InputError(f"{instrument!r} is no instrument; use one of {', '.join(get_args(Instrument))}.")
+    if throne_height_cm is not None and not 28 <= throne_height_cm <= 95:
+        raise InputError(f"a throne height of {throne_height_cm:g} cm is outside 28 to 95; give it in cm, loaded.")
+    typed = pairs(values, "range")
+    book = Logbook.open(logbook, create=bool(typed or lengths))
+    person = person_of(book, participant, pairs(lengths, "length") if lengths else {})
+    now = datetime.now(UTC)
+    noted: list[NotedRange] = []
+    for key, text in typed.items():
+        side, _, motion = key.partition(".")
+        if side not in SIDES:
+            raise InputError(f"`{key}` says no side; write right.{motion or key}=... or left.{motion or key}=...")
+        try:
+            repetitions = [float(part) for part in text.replace(";", ",").split(",") if part.strip()]
+        except ValueError:
+            raise InputError(
+                f"`{key}`: {text!r} are no numbers; write degrees with commas, such as 14,15,15.5."
+            ) from None
+        summarise(side, motion, repetitions, pain=pain)
+        noted.append(
+            NotedRange.model_validate(
+                {
+                    "recorded_at": now, "side": side, "motion": motion, "repetitions_deg": repetitions,
+                    "instrument": instrument, "footwear": footwear, "throne_height_cm": throne_height_cm,
+                    "pain_0_10": pain,
+                }
+            )
+        )  # fmt: skip
+    if lengths:
+        book.save_participant(person)
+    if noted:
+        note_ranges(book, person.id, noted)
+    report = range_sheet(person.id, read_notes(book, person.id).ranges)
+    if json:
+        _write(report)
+        return
+    print_range_sheet(report)

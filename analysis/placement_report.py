@@ -1,0 +1,223 @@
+"""A fitting as plain data: what `footroom placement --json` prints and screens read. Strict JSON: null, never NaN."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from ..logger.models import Side
+from .fit import KNOBS
+from .fitting import Fitting
+from .measured_fit import Measured
+from .motions import words
+from .next_step import Expected, NoSuggestion, Suggestion, suggest
+from .placement import PlacementMap, placement_map, rooms, swivel_that_clears
+from .placement_edges import Edge, Stretch, reach_stretch, sensitivity, spacing_stretch
+from .seated_pose import degrees
+
+CAUTION = (
+    "For fit, teaching and research: not a medical device, no diagnosis, no injury prediction. Not a prescription: "
+    "within the clear region the person chooses. One small step, a short first trial, back on discomfort, then measure "
+    "again."
+)
+MAP_STEP_CM = 2.0
+MAP_HALF_CM = 10.0
+
+
+def placement_report(fitting: Fitting) -> dict[str, Any]:
+    """Rooms, limits, edges, sensitivity, what was learned and the next step, for one set-up."""
+    fit, yard = fitting.fit, fitting.yardstick
+    sides: list[Side] = [side for side in fit.legs if yard.joints(side)]
+    can_map = len(sides) == len(fit.legs)
+    answer = suggest(fit, yard, fitting.state)
+    grid = _grid(fitting) if can_map else None
+    return {
+        "participant": fitting.person.id,
+        "setup": fitting.setup.name,
+        "throne_height_cm": fitting.setup.seat_height_cm,
+        "throne_settled": bool(fitting.setup.throne_settled),
+        "stands": {
+            "spacing_cm": rounded(100.0 * fit.spacing),
+            "reach_cm": {side: rounded(100.0 * leg.reach) for side, leg in fit.legs.items()},
+        },
+        "predicted": {side: _predicted(fitting, side) for side in fit.legs},
+        "room_deg": {side: {m: rounded(v) for m, v in rooms(fit, yard, side).items()} for side in sides},
+        "measured_room_deg": _by_side({joint: rounded(v) for joint, v in fitting.state.measured.items()}),
+        "ends": _by_side({j: _end(fitting, j) for j in fitting.ends}),
+        "swivel_to_clear_deg": {side: swivel_that_clears(fit, side) for side in fit.legs},
+        "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
+        "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
+        "sensitivity": {
+            knob: {
+                "unit": f"deg per {KNOBS[knob].unit}",
+                **{s: {m: rounded(v) for m, v in by.items()} for s, by in sided.items()},
+            }
+            for knob, sided in sensitivity(fit, yard).items()
+        },
+        "map": None if grid is None else map_as_json(grid),
+        "learned": _learned(fitting),
+        "suggestion": suggestion_as_json(answer) if isinstance(answer, Suggestion) else None,
+        "why_no_suggestion": answer.reason if isinstance(answer, NoSuggestion) else None,
+        "notes": list(fitting.notes),
+        "caution": CAUTION,
+    }
+
+
+def _grid(fitting: Fitting) -> PlacementMap:
+    around = np.arange(-MAP_HALF_CM, MAP_HALF_CM + 0.1, MAP_STEP_CM)
+    reach = 100.0 * float(np.mean([leg.reach for leg in fitting.fit.legs.values()]))
+    return placement_map(
+        fitting.fit, fitting.yardstick, reach_cm=reach + around, spacing_cm=100.0 * fitting.fit.spacing + around
+    )
+
+
+def map_as_json(found: PlacementMap) -> dict[str, Any]:
+    """Rows are reaches, columns spacings; spare room in degrees, what limits in words, clear or not."""
+    out: dict[str, Any] = {
+        "reach_cm": [rounded(v) for v in found.reach_cm],
+        "spacing_cm": [rounded(v) for v in found.spacing_cm],
+        "clear": found.clear.tolist(),
+    }
+    rows, columns = range(len(found.reach_cm)), range(len(found.spacing_cm))
+    for side, leg in found.legs.items():
+        out[side] = {
+            "spare_room_deg": [[rounded(leg.spare[i, j]) for j in columns] for i in rows],
+            "smallest_room_deg": [[rounded(leg.smallest[i, j]) for j in columns] for i in rows],
+            "limit": [[leg.what_limits(i, j) for j in columns] for i in rows],
+            "clear": leg.clear.tolist(),
+        }
+    return out
+
+
+def stretch_as_json(found: Stretch) -> dict[str, Any]:
+    """Ends of a clear stretch."""
+    return {
+        "now_cm": rounded(found.now_cm),
+        "from": _edge(found.low),
+        "to": _edge(found.high),
+        "now_is_clear": found.holds_now,
+        "reason": found.reason,
+    }
+
+
+def _edge(edge: Edge | None) -> dict[str, Any] | None:
+    if edge is None:
+        return None
+    return {
+        "cm": rounded(edge.cm),
+        "plus_minus_cm": rounded(edge.plus_minus_cm),
+        "limit": edge.limit,
+        "side": edge.side,
+    }
+
+
+def suggestion_as_json(found: Suggestion) -> dict[str, Any]:
+    """One step with everything it is expected to do."""
+    return {
+        "knob": found.knob,
+        "by": found.by,
+        "unit": found.unit,
+        "sides": list(found.sides),
+        "chance": rounded(found.chance, 2),
+        "sentence": suggestion_sentence(found),
+        "helps": _expected(found.helps),
+        "others": [_expected(one) for one in found.others],
+    }
+
+
+def suggestion_sentence(found: Suggestion) -> str:
+    """The step in one plain sentence, with what it costs and what to do afterwards."""
+    knob = KNOBS[found.knob]
+    whose = "" if not knob.per_foot or len(found.sides) > 1 else f" of the {next(iter(found.sides))} foot"
+    way = knob.ups if found.by > 0 else knob.downs
+    low, high = found.helps.interval_deg
+    costs = [one for one in found.others if one.change_deg < -1.0]
+    cost = ""
+    if costs:
+        worst = costs[0]
+        cost = (
+            f" It takes about {-worst.change_deg:.0f} degrees from {words(worst.side, worst.motion)} "
+            f"({worst.room_after_deg:.0f} left)."
+        )
+    return (
+        f"Try the {knob.words}{whose} {abs(found.by):g} {found.unit} {way}: "
+        f"{words(found.helps.side, found.helps.motion)} should gain about {found.helps.change_deg:.0f} degrees "
+        f"({low:+.0f} to {high:+.0f}, 90 %), from {found.helps.room_now_deg:.0f} to {found.helps.room_after_deg:.0f}."
+        f"{cost} Then measure again."
+    )
+
+
+def _expected(one: Expected) -> dict[str, Any]:
+    return {
+        "side": one.side,
+        "motion": one.motion,
+        "room_now_deg": rounded(one.room_now_deg),
+        "room_after_deg": rounded(one.room_after_deg),
+        "change_deg": rounded(one.change_deg),
+        "interval_deg": [rounded(v) for v in one.interval_deg],
+    }
+
+
+def _predicted(fitting: Fitting, side: Side) -> dict[str, Any]:
+    """Joint angles of the model at rest and at the beater's contact [deg]."""
+    return {
+        name: {angle: rounded(float(value)) for angle, value in degrees(pose).items()}
+        for name, pose in fitting.fit.poses(side).items()
+    }
+
+
+def _end(fitting: Fitting, joint: tuple[Side, str]) -> dict[str, Any]:
+    end = fitting.ends[joint]
+    return {
+        "deg": rounded(end.deg),
+        "source": end.source,
+        "recorded_at": None if end.when is None else end.when.isoformat(),
+        "other_height": end.other_height,
+        "zone_deg": fitting.yardstick.zones[joint[1]],
+    }
+
+
+def _learned(fitting: Fitting) -> dict[str, Any]:
+    score = fitting.score
+    return {
+        "sessions": len({one.session for one in fitting.measured}),
+        "setups": [_measured(one) for one in fitting.measured],
+        "held": dict(fitting.learned.holds),
+        "corrections": _by_side(
+            {
+                joint: {
+                    "offset_deg": rounded(c.offset_deg),
+                    "gain": rounded(c.gain, 3),
+                    "observations": c.observations,
+                    "sd_deg": rounded(float(c.sd_deg(c.reference_deg))),
+                }
+                for joint, c in fitting.learned.corrections.items()
+            }
+        ),
+        "score": {
+            "predictions": len(score.predictions),
+            "rmse_deg": rounded(score.rmse_deg),
+            "model_alone_rmse_deg": rounded(score.model_rmse_deg),
+            "share_in_90_interval": rounded(score.share_held, 2),
+        },
+    }
+
+
+def _measured(one: Measured) -> dict[str, str]:
+    return {"session": one.session, "setup": one.setup}
+
+
+def _by_side(values: Mapping[tuple[Side, str], Any]) -> dict[str, dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    for (side, motion), value in values.items():
+        found.setdefault(side, {})[motion] = value
+    return found
+
+
+def rounded(value: float | None, digits: int = 1) -> float | None:
+    """Rounded; None where it is not known."""
+    if value is None or not np.isfinite(value):
+        return None
+    return round(float(value), digits) + 0.0

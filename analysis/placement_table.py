@@ -1,0 +1,98 @@
+"""A placement report as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from rich.console import Console
+from rich.text import Text
+
+from .motions import words
+
+
+def print_placement(report: Mapping[str, Any], console: Console) -> None:
+    """Where it stands, how far it may go, what limits, what to try next."""
+
+    def say(line: str, style: str = "") -> None:
+        console.print(Text(line, style=style))
+
+    height = report["throne_height_cm"]
+    settled = "settled" if report["throne_settled"] else "not marked as settled"
+    say(f"{report['participant']} on {report['setup']}: throne {height:g} cm ({settled})", "bold")
+    say(report["caution"])
+    console.print(Text(_rooms(report), no_wrap=True))
+    say("Ends by range check, by hand or, for want of either, a published norm; * inside its end zone. The last three "
+        "columns: what 1 cm more of each does to the room.")  # fmt: skip
+    for side, stretch in report["reach_cm"].items():
+        say(f"Reach, {side} foot: {_stretch(stretch, 'nearest', 'farthest')}")
+    if report["spacing_cm"] is not None:
+        say(f"Spacing: {_stretch(report['spacing_cm'], 'narrowest', 'widest')}")
+    for side, turn in report["swivel_to_clear_deg"].items():
+        if turn is None:
+            say(f"The {side} leg touches a drum or stand however the knee is turned: that is the limit, not the hip.")
+        elif turn > 0:
+            say(f"The {side} knee has to turn {turn:g} deg outward to clear what stands there.")
+    learned = report["learned"]
+    score = learned["score"]
+    if score["rmse_deg"] is not None:
+        say(
+            f"Learned from {learned['sessions']} sessions; each predicted from those before it: off by "
+            f"{score['rmse_deg']:.1f} deg (model alone {score['model_alone_rmse_deg']:.1f})."
+        )
+    else:
+        count = learned["sessions"]
+        say(f"Learned from {count} session{'' if count == 1 else 's'}; nothing to score a prediction by yet.")
+    if report["suggestion"] is not None:
+        say(f"Next: {report['suggestion']['sentence']}", "bold")
+    else:
+        say(f"Nothing to try next: {report['why_no_suggestion']}.", "bold")
+    for note in report["notes"]:
+        say(f"Note: {note}.")
+
+
+_SHORT = {"range check": "check", "measured by hand": "hand", "norm": "norm"}
+
+
+def _rooms(report: Mapping[str, Any]) -> str:
+    """Lines of a table, under 80 columns."""
+    lines = [f"{'degrees':<28}{'end':>10}{'room':>6}{'measured':>10}{'reach':>8}{'spacing':>9}{'throne':>8}"]
+    for side, motions in report["room_deg"].items():
+        for motion, room in motions.items():
+            end = report["ends"][side][motion]
+            seen = report["measured_room_deg"].get(side, {}).get(motion)
+            effect = [
+                _signed(report["sensitivity"][knob][side][motion])
+                for knob in ("reach_cm", "spacing_cm", "throne_height_cm")
+            ]
+            near = "*" if room < end["zone_deg"] else " "
+            lines.append(
+                f"{words(side, motion):<28}{end['deg']:>4.0f} {_SHORT[end['source']]:>5}{_whole(room):>5}{near}"
+                f"{'' if seen is None else _whole(seen):>10}{effect[0]:>8}{effect[1]:>9}{effect[2]:>8}"
+            )
+    return "\n".join(lines)
+
+
+def _whole(value: float) -> str:
+    return f"{round(value) + 0}"
+
+
+def _signed(value: float | None) -> str:
+    return "" if value is None else f"{value:+.1f}"
+
+
+def _stretch(stretch: Mapping[str, Any], low: str, high: str) -> str:
+    if stretch["reason"] is not None:
+        return f"{stretch['reason']}; it stands at {stretch['now_cm']:.0f} cm."
+    parts = [_edge(stretch["from"], low), _edge(stretch["to"], high)]
+    inside = "inside" if stretch["now_is_clear"] else "outside"
+    return f"{', '.join(parts)}; it stands at {stretch['now_cm']:.0f} cm, {inside}."
+
+
+def _edge(edge: Mapping[str, Any], word: str) -> str:
+    if edge["cm"] is None:
+        return f"{word} beyond what was looked at"
+    unsure = "" if edge["plus_minus_cm"] is None else f" +- {edge['plus_minus_cm']:.0f}"
+    limit = edge["limit"]
+    whose = words(edge["side"], limit) if "_" in limit else limit
+    return f"{word} {edge['cm']:.0f}{unsure} cm ({whose})"
