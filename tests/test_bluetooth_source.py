@@ -9,7 +9,7 @@ import json
 import pytest
 from bleak.exc import BleakBluetoothNotAvailableError, BleakBluetoothNotAvailableReason, BleakDBusError, BleakError
 from footroom.logger.errors import SourceError
-from footroom.logger.sources import bluetooth
+from footroom.logger.sources import bluetooth_links
 from footroom.logger.sources.base import Answered, Connected, Gone, Heard, Inbox, Silent, StatusHeard, Trouble
 from footroom.logger.sources.bluetooth import BluetoothSource
 from footroom.logger.sources.bluetooth_problems import adapter_error, missing_library
@@ -83,7 +83,7 @@ def test_refusals_a_hidden_clip_and_a_silent_one():
 
 @needs_dbus
 def test_the_service_dies_and_comes_back(monkeypatch):
-    monkeypatch.setattr(bluetooth, "SILENT_S", 0.7)  # the full 2 s are waited for above
+    monkeypatch.setattr(bluetooth_links, "SILENT_S", 0.7)  # the full 2 s are waited for above
     with private_bluez("--clips", 1) as bluez, listen([BluetoothSource()]) as listening:
         until(listening, lambda events: connected(events, ONE))
         start(listening, ONE)

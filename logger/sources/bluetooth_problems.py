@@ -57,3 +57,9 @@ def _no_service(text: str, error: Exception) -> bool:
     return isinstance(error, (FileNotFoundError, ConnectionError, TimeoutError, EOFError)) or any(
         word in name + text for word in ("ServiceUnknown", "NameHasNoOwner", "not provided", "No such file")
     )
+
+
+def short(error: BaseException) -> str:
+    """An error in a few words."""
+    text = str(error.args[-1] if error.args else error) or type(error).__name__
+    return text.rstrip(".")
