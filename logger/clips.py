@@ -75,16 +75,16 @@ def to_refuse(found: Found, named: bool) -> SourceError | None:
     return next((problem for problem in found.problems if problem.reason in _ASIDE), None)
 
 
-def blink(sources: Sequence[Source], clip: str, seconds: int, patience_s: float = PATIENCE_S) -> ClipFacts:
+def blink(sources: Sequence[Source], clip: str, seconds: int) -> ClipFacts:
     """Make a clip blink, asking again when no answer comes; returns its facts.
 
     Raises SourceError when the clip is not heard, heard twice, does not answer or refuses.
     """
     with listen(sources, patient=True) as listening:
-        facts = _wait_for(listening, clip, patience_s)
+        facts = _wait_for(listening, clip)
         for _ in range(ATTEMPTS):
             listening.command(clip, "identify", seconds)
-            answer = _answer(listening, clip, ANSWER_S)
+            answer = _answer(listening, clip)
             if answer is not None and answer.accepted:
                 return facts
             if answer is not None:
@@ -94,8 +94,8 @@ def blink(sources: Sequence[Source], clip: str, seconds: int, patience_s: float 
     )
 
 
-def _wait_for(listening: Listening, clip: str, patience_s: float) -> ClipFacts:
-    end_s = time.monotonic() + patience_s
+def _wait_for(listening: Listening, clip: str) -> ClipFacts:
+    end_s = time.monotonic() + PATIENCE_S
     problems: list[str] = []
     while True:
         problems += [event.problem for event in listening.take(_TURN_S) if isinstance(event, Trouble)]
@@ -113,8 +113,8 @@ def _wait_for(listening: Listening, clip: str, patience_s: float) -> ClipFacts:
             )
 
 
-def _answer(listening: Listening, clip: str, patience_s: float) -> Answered | None:
-    end_s = time.monotonic() + patience_s
+def _answer(listening: Listening, clip: str) -> Answered | None:
+    end_s = time.monotonic() + ANSWER_S
     while time.monotonic() < end_s:
         for event in listening.take(_TURN_S):
             if isinstance(event, Answered) and event.clip == clip and event.command == "identify":

@@ -74,13 +74,16 @@ class FakeBluez:
             )
         )  # fmt: skip
         if not self.options.no_adapter:
-            self.add(HCI, {ADAPTER: {
-                "Address": V("s", "02:00:00:00:00:FE"), "AddressType": V("s", "public"), "Name": V("s", "fake"),
-                "Alias": V("s", "fake"), "Powered": V("b", not self.options.off), "Discovering": V("b", False),
-                "Roles": V("as", ["central"]), "UUIDs": V("as", []),
-            }})  # fmt: skip
+            self.add_adapter(powered=not self.options.off)
         await self.bus.request_name("org.bluez")
         self.keep(self.beacon())
+
+    def add_adapter(self, powered: bool) -> None:
+        self.add(HCI, {ADAPTER: {
+            "Address": V("s", "02:00:00:00:00:FE"), "AddressType": V("s", "public"), "Name": V("s", "fake"),
+            "Alias": V("s", "fake"), "Powered": V("b", powered), "Discovering": V("b", False),
+            "Roles": V("as", ["central"]), "UUIDs": V("as", []),
+        }})  # fmt: skip
 
     def keep(self, work: Any) -> None:
         task = asyncio.ensure_future(work)
@@ -253,8 +256,25 @@ class Controls:
 
     def __call__(self, line: str) -> str:
         word, *rest = line.split()
+        if word == "adapter":
+            return self.adapter(rest[0])
         p = list(self.bluez.peripherals.values())[int(rest[0])] if rest else None
         return str(getattr(self, word)(p, *rest[1:]))
+
+    def adapter(self, state: str) -> str:
+        """`on`, `off` or `gone`."""
+        self.bluez.remove(HCI)
+        if state != "gone":
+            self.bluez.add_adapter(powered=state == "on")
+        return "ok"
+
+    def identity(self, p: Peripheral, identity: str) -> str:
+        """From now on the clip calls itself so."""
+        p.board.identity = identity
+        p.name = f"{NAME_PREFIX}{identity}"
+        self.bluez.link_down(p)
+        self.bluez.remove(p.path)
+        return "ok"
 
     def drop(self, p: Peripheral) -> str:
         """The link breaks."""
