@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import dataclasses
 import json
 import sys
 import time
@@ -256,8 +257,8 @@ class Controls:
 
     def __call__(self, line: str) -> str:
         word, *rest = line.split()
-        if word == "adapter":
-            return self.adapter(rest[0])
+        if word in ("adapter", "order"):
+            return str(getattr(self, word)(rest[0]))
         p = list(self.bluez.peripherals.values())[int(rest[0])] if rest else None
         return str(getattr(self, word)(p, *rest[1:]))
 
@@ -266,6 +267,16 @@ class Controls:
         self.bluez.remove(HCI)
         if state != "gone":
             self.bluez.add_adapter(powered=state == "on")
+        return "ok"
+
+    def order(self, reply: str) -> str:
+        """Disconnect is answered `first`, or `last`, after the signal that the link is down."""
+        self.bluez.options.reply_first = reply == "first"
+        return "ok"
+
+    def major(self, p: Peripheral, version: str) -> str:
+        """The major version of the wire format that the clip says it speaks."""
+        p.board._faults = dataclasses.replace(p.board._faults, major=int(version))
         return "ok"
 
     def identity(self, p: Peripheral, identity: str) -> str:
