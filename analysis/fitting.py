@@ -6,7 +6,7 @@ Everything in, nothing read here: sessions, their exposure figures and the notes
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -118,7 +118,8 @@ def gather(
 
     sessions : the person's, by time. exposures : {session id: exposure.json}. zones : widths of end zones [deg].
     Ends: the latest of a range check and one measured by hand; a published norm only where there is neither, and then
-    nothing is suggested from it. Raises InputError as `fit_of` does.
+    nothing is suggested from it. A side of which only norms are known is left out when the other has its own.
+    Raises InputError as `fit_of` does.
     """
     fit = fit_of(person, setup, sides=feet_of(setup) or SIDES)
     said = [f"assumed: {', '.join(fit.assumed)}"] if fit.assumed else []
@@ -142,6 +143,12 @@ def gather(
                 measured.append(Measured(session.id, one.name, placed, angles))
     learned = learn_person(measured)
     ends = known_ends(sessions, exposures, notes, fit, setup)
+    own = {side for (side, _), end in ends.items() if end.source != "norm"}
+    if own and own != set(fit.legs):
+        ends = {joint: end for joint, end in ends.items() if joint[0] in own}
+        for side in set(fit.legs) - own:
+            said.append(f"nothing is known of the {side} side's own range: it is left out")
+        fit = replace(fit, legs={side: leg for side, leg in fit.legs.items() if side in own})
     if any(end.other_height for end in ends.values()):
         said.append("some ends of range were measured at another throne height; check them again at this one")
     known_here = [m for m in measured if _same(m, sessions, setup)]

@@ -56,7 +56,7 @@ _SHORT = {"range check": "check", "measured by hand": "hand", "norm": "norm"}
 
 def _rooms(report: Mapping[str, Any]) -> str:
     """Lines of a table, under 80 columns."""
-    lines = [f"{'degrees':<28}{'end':>10}{'room':>6}{'measured':>10}{'reach':>8}{'spacing':>9}{'throne':>8}"]
+    lines = [f"{'degrees':<31}{'end':>10}{'room':>6}{'measured':>9}{'reach':>7}{'spacing':>8}{'throne':>7}"]
     for side, motions in report["room_deg"].items():
         for motion, room in motions.items():
             end = report["ends"][side][motion]
@@ -67,8 +67,8 @@ def _rooms(report: Mapping[str, Any]) -> str:
             ]
             near = "*" if room < end["zone_deg"] else " "
             lines.append(
-                f"{words(side, motion):<28}{end['deg']:>4.0f} {_SHORT[end['source']]:>5}{_whole(room):>5}{near}"
-                f"{'' if seen is None else _whole(seen):>10}{effect[0]:>8}{effect[1]:>9}{effect[2]:>8}"
+                f"{words(side, motion):<31}{end['deg']:>4.0f} {_SHORT[end['source']]:>5}{_whole(room):>5}{near}"
+                f"{'' if seen is None else _whole(seen):>9}{effect[0]:>7}{effect[1]:>8}{effect[2]:>7}"
             )
     return "\n".join(lines)
 

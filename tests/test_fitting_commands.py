@@ -122,6 +122,23 @@ def test_json_of_a_map_is_complete_where_a_leg_does_not_reach(path, capsys):
     assert len(rows["spare_room_deg"]) == len(report["map"]["reach_cm"]) == 11
 
 
+def test_a_side_of_which_nothing_is_known_does_not_limit_the_other(path, capsys):
+    note(path)
+    call("range", "right.ankle_dorsiflexion=24,25,25", "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    report = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")
+    assert list(report["room_deg"]) == ["right"] and list(report["reach_cm"]) == ["right"]
+    assert "nothing is known of the left side's own range: it is left out" in report["notes"]
+
+
+def test_a_published_norm_gives_no_suggestion(path, capsys):
+    note(path, reach_cm=38)
+    capsys.readouterr()
+    report = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")
+    assert report["suggestion"] is None
+    assert "is a published norm, not this person's; measure the range first" in report["why_no_suggestion"]
+
+
 def test_another_throne_height_is_not_learned_from_and_its_range_is_marked(path, capsys):
     note(path)
     measured_evening(path, 0, 44.0, height=54.0)
