@@ -52,10 +52,12 @@ def list_clips(
     from .worn import read_worn
 
     worn = None
-    if logbook is not None and (source or logbook.is_dir()):
+    if logbook is not None and logbook.is_dir():
         from .logbook import Logbook
 
         worn = read_worn(Logbook(logbook).path)
+    elif logbook is not None:
+        typer.echo(f"Note: there is no logbook {logbook} yet, so nobody knows where the clips are worn.", err=True)
     found = hear(choose_sources(source or [], baud, logbook), seconds, patient=not source, expected=expect)
     rows = as_rows(found.clips, worn)
     refusal = to_refuse(found, named=bool(source))
@@ -100,7 +102,7 @@ def wear_clip(
     from .worn import wear
 
     entry, moved = wear(Logbook.open(logbook, create=True).path, clip, segment, side, participant)
-    who = f" on {participant}" if participant else ""
+    who = f" by {participant}" if participant else ""
     typer.echo(f"{entry.clip} is worn on the {entry.name.replace('_', ' ')}{who}.")
     for other in moved:
         typer.echo(f"Note: {other} was there until now; it has no place any more.", err=True)
