@@ -1,6 +1,6 @@
 """Virtual clips on pseudo-terminals, as boards on serial ports, in a process of their own.
 
-    python pty_clips.py FOLDER --clips 2 --rate 200 [--text]
+    python pty_clips.py FOLDER --clips 2 --rate 200
 
 Each clip is FOLDER/clip0, FOLDER/clip1, ...: links, so that a clip that was pulled out comes back under its name. Says
 `ready`, then takes one command a line on stdin and answers each with a line (see `Controls`). Linux and macOS only.
@@ -20,14 +20,16 @@ from pathlib import Path
 
 from cobs import cobs
 from footroom.logger.sources.virtual_board import VirtualBoard
+from footroom.logger.wire import Samples, Start, decode, encode
 from virtual_parts import make_boards
 
 
 class Port:
     """One board behind one pseudo-terminal. Bytes that nobody reads are lost, as on a wire."""
 
-    def __init__(self, link: Path, board: VirtualBoard, text: bool) -> None:
-        self.link, self.board, self.text = link, board, text
+    def __init__(self, link: Path, board: VirtualBoard) -> None:
+        self.link, self.board = link, board
+        self.text = False
         self.junk = b""
         self.mute = False
         self.master = self.slave = -1
@@ -68,8 +70,6 @@ class Port:
         """The text form of a samples frame: counts, a header each second."""
         if frame[0] < 0x80:
             return b""
-        from footroom.logger.wire import Samples, decode
-
         samples = decode(frame)
         assert isinstance(samples, Samples)
         lines = []
@@ -125,6 +125,12 @@ class Controls:
         port.junk = b"" if hexadecimal == "00" else bytes.fromhex(hexadecimal)
         return "ok"
 
+    def text(self, port: Port) -> str:
+        """From now on it is a board that sends lines of text, from power-up on."""
+        port.text = True
+        port.board.receive(encode(Start(1)), time.monotonic())
+        return "ok"
+
     def sent(self, port: Port) -> str:
         """Frames sent, commands received, samples that the board could not send, blinking."""
         board = port.board
@@ -138,12 +144,10 @@ def main() -> None:
     parser.add_argument("--clips", type=int, default=1)
     parser.add_argument("--rate", type=int, default=200)
     parser.add_argument("--clip-options", type=json.loads, default={}, help="JSON, for every virtual clip")
-    for flag in ("--text", "--same-ids"):
-        parser.add_argument(flag, action="store_true")
+    parser.add_argument("--same-ids", action="store_true")
     options = parser.parse_args()
-    running = {"running": True} if options.text else {}
-    boards = make_boards(options.clips, options.rate, 248, same_ids=options.same_ids, **running, **options.clip_options)
-    ports = [Port(options.folder / f"clip{i}", board, options.text) for i, board in enumerate(boards)]
+    boards = make_boards(options.clips, options.rate, 248, same_ids=options.same_ids, **options.clip_options)
+    ports = [Port(options.folder / f"clip{i}", board) for i, board in enumerate(boards)]
     for port in ports:
         port.plug_in()
     controls = Controls(ports)

@@ -18,12 +18,20 @@ from footroom.logger.sources.serial_source import SerialSource
 from heard import missing, of, samples, ticks_fit, until
 from pty_remote import pty_clips
 
-ONE, TWO = "020000000000", "020000000001"
+ONE, TWO, THREE = "020000000000", "020000000001", "020000000002"
 needs_pty = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are absent on Windows")
 
 
-def sources(folder, number):
-    return [SerialSource(str(folder / f"clip{i}")) for i in range(number)]
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    return tmp_path_factory.mktemp("ports")
+
+
+@pytest.fixture(scope="module")
+def boards(folder):
+    """Three clips at FOLDER/clip0 to clip2, for all tests of this file."""
+    with pty_clips(folder, "--clips", 3) as process:
+        yield process
 
 
 @pytest.fixture
@@ -34,69 +42,60 @@ def quick(monkeypatch):
 
 
 @needs_pty
-def test_two_clips_are_heard_started_pulled_out_and_heard_again(tmp_path):
-    with pty_clips(tmp_path, "--clips", 2) as boards, listen(sources(tmp_path, 2)) as listening:
-        events = until(listening, lambda events: len(of(events, Connected)) == 2)
+def test_clips_are_heard_started_pulled_out_and_heard_again_silence_and_garbage_told(boards, folder, quick):
+    ports = [str(folder / f"clip{i}") for i in range(3)]
+    with listen([SerialSource(port) for port in ports]) as listening:
+        events = until(listening, lambda events: len(of(events, Connected)) == 3)
         facts = of(events, Connected, ONE)[0].facts
-        assert (facts.kind, facts.place, facts.rate_hz) == ("serial", str(tmp_path / "clip0"), 200)
+        assert (facts.kind, facts.place, facts.rate_hz) == ("serial", ports[0], 200)
         assert not of(events, Heard)  # clips wake up stopped
-        for clip in (ONE, TWO):
+        for clip in (ONE, TWO, THREE):
             listening.command(clip, "start")
-        events = until(listening, lambda events: min(samples(events, clip) for clip in (ONE, TWO)) >= 100)
-        assert {answer.clip: answer.accepted for answer in of(events, Answered)} == {ONE: True, TWO: True}
+        events = until(listening, lambda events: min(samples(events, c) for c in (ONE, TWO, THREE)) >= 40)
+        assert {answer.clip: answer.accepted for answer in of(events, Answered)} == {ONE: True, TWO: True, THREE: True}
 
         boards.tell("pull", 0)
-        gone = until(listening, lambda events: of(events, Gone))
-        assert [event.clip for event in of(gone, Gone)] == [ONE]
-        assert str(tmp_path / "clip0") in of(gone, Gone)[0].reason and "plug it in again" in of(gone, Gone)[0].reason
-        assert [facts.clip for facts in listening.clips()] == [TWO]
-        with pytest.raises(SourceError, match=f"no clip '{ONE}' is heard; heard are {TWO}"):
+        boards.tell("mute", 1, 1)
+        boards.tell("junk", 2, "0102030041ff00")
+        events = until(listening, lambda events: of(events, Gone) and of(events, Silent) and of(events, Trouble))
+        assert [event.clip for event in of(events, Gone)] == [ONE]
+        assert of(events, Gone)[0].reason == f"the link to {ports[0]} broke; plug it in again."
+        assert [facts.clip for facts in listening.clips()] == [TWO, THREE]
+        with pytest.raises(SourceError, match=f"no clip '{ONE}' is heard; heard are {TWO}, {THREE}"):
             listening.command(ONE, "stop")
-
-        gone += until(listening, lambda events: samples(events, TWO) >= 40)
-        boards.tell("plug", 0)
-        again = until(listening, lambda events: samples(events, ONE) >= 40)  # no second start: it goes on
-        assert [event.clip for event in of(again, Connected)] == [ONE]
-        status = of(again, StatusHeard, ONE)[0]
-        assert status.dropped  # what it took while nobody was there
-        other = of(events + gone + again, Heard, TWO)
-        assert missing(other) == 0 and ticks_fit(other, 200) and not of(events + gone + again, Gone, TWO)
-        told = json.loads(boards.tell("sent", 0))
-        assert told["commands"] == 1
-
-
-@needs_pty
-def test_a_clip_that_falls_silent_is_told_and_garbage_on_a_line_too(tmp_path, quick):
-    with pty_clips(tmp_path, "--clips", 2) as boards, listen(sources(tmp_path, 2)) as listening:
-        until(listening, lambda events: len(of(events, Connected)) == 2)
-        for clip in (ONE, TWO):
-            listening.command(clip, "start")
-        until(listening, lambda events: min(samples(events, clip) for clip in (ONE, TWO)) >= 20)
-        boards.tell("mute", 0, 1)
-        boards.tell("junk", 1, "0102030041ff00")
-        events = until(listening, lambda events: of(events, Silent) and of(events, Trouble), patience_s=10)
         silent, trouble = of(events, Silent), of(events, Trouble)[0]
-        assert [event.clip for event in silent] == [ONE] and 0.5 <= silent[0].silent_s < 2.0
-        assert trouble.reason == "garbled" and trouble.problem.startswith(f"garbage on the line {tmp_path / 'clip1'}: ")
+        assert [event.clip for event in silent] == [TWO] and 0.5 <= silent[0].silent_s < 2.0
+        assert trouble.reason == "garbled" and trouble.problem.startswith(f"garbage on the line {ports[2]}: ")
         assert "use a shorter or better cable" in trouble.problem
-        assert sum(event.frames for event in of(events, Damaged, TWO)) > 10 and not of(events, Damaged, ONE)
-        assert ticks_fit(of(events, Heard, TWO), 200)  # what did come is right
+        assert sum(event.frames for event in of(events, Damaged, THREE)) > 5 and not of(events, Damaged, TWO)
+        assert ticks_fit(of(events, Heard, THREE), 200)  # what did come is right
+
+        boards.tell("junk", 2, "00")
+        boards.tell("mute", 1, 0)
+        boards.tell("plug", 0)
+        again = until(listening, lambda events: min(samples(events, c) for c in (ONE, TWO)) >= 40)
+        assert [event.clip for event in of(again, Connected)] == [ONE]  # without a second start: it goes on
+        assert of(again, StatusHeard, ONE)[0].dropped  # what it took while nobody was there
+        for clip in (ONE, TWO, THREE):
+            frames = of(again, Heard, clip)
+            assert ticks_fit(frames, 200) and missing(frames[1:]) == 0
+        assert json.loads(boards.tell("sent", 0))["commands"] == 1
 
 
 @needs_pty
-def test_lines_of_text_are_recognised_and_end_with_the_link(tmp_path):
-    with pty_clips(tmp_path, "--text", "--rate", 100) as boards, listen(sources(tmp_path, 1)) as listening:
-        events = until(listening, lambda events: samples(events, "board-00") >= 50)
+def test_lines_of_text_are_recognised_and_take_no_commands(boards, folder):
+    boards.tell("text", 2)
+    with listen([SerialSource(str(folder / "clip2"))]) as listening:
+        events = until(listening, lambda events: samples(events, "board-02") >= 50)
         facts = of(events, Connected)[0].facts
-        assert facts.text and facts.battery_percent == 71 and facts.rate_hz == 100
+        assert facts.text and facts.battery_percent == 71 and facts.rate_hz == 200
         assert facts.acc_range == pytest.approx(16 * 9.80665)
         ticks = [tick for frame in of(events, Heard) if frame.ticks_us is not None for tick in frame.ticks_us.tolist()]
-        assert {(b - a) % 2**32 for a, b in zip(ticks, ticks[1:], strict=False)} == {10_000}
-        assert not of(events, Damaged)
+        assert {(b - a) % 2**32 for a, b in zip(ticks, ticks[1:], strict=False)} == {5000}
         with pytest.raises(SourceError, match="sends lines of text and takes no commands"):
-            listening.command("board-00", "start")
-        boards.tell("pull", 0)
-        assert of(until(listening, lambda events: of(events, Gone)), Gone)[0].clip == "board-00"
+            listening.command("board-02", "start")
+        boards.tell("pull", 2)
+        assert of(until(listening, lambda events: of(events, Gone)), Gone)[0].clip == "board-02"
 
 
 LINES = {
