@@ -94,6 +94,20 @@ def sent(*frames, ends: str = "") -> str:
     return "".join(delimited(frame).hex() for frame in frames) + ends
 
 
+def said_by_the_check() -> list[tuple[str, str]]:
+    """Step 2 of "Check your clip", over a serial line: what each of the vectors leads to."""
+    answers = {"42": Reply(0x42, 9, Result.DONE, 0, 0), "7f": Reply(0x7F, 200, Result.UNKNOWN_COMMAND, 0, 0)}
+    lines = [(f"clip {IDENTITY} 248", "-")]
+    for v in VECTORS["damaged"]:
+        lines.append((f"line {cobs.encode(bytes.fromhex(v['bytes'])).hex()}00", "-"))
+    for v in VECTORS["newer"]:
+        answer = answers.get(v["bytes"][:2])
+        line = f"line {cobs.encode(bytes.fromhex(v['bytes'])).hex()}00"
+        lines.append((line, "-" if answer is None else encode(answer).hex()))
+    none = encode(Unknown(0x45, b"")).hex()  # a command that is not known, without a token
+    return [*lines, (f"receive {none}", "-"), (f"receive {encode(Unknown(0, bytes([1]))).hex()}", "-")]
+
+
 EVENING = [
     f"clip {IDENTITY} 244",
     "second 87 3125 0 0",
@@ -133,10 +147,17 @@ EVENING = [
     "second 255 -32768 0 0",
     f"receive {encode(SetRate(14, 400)).hex()}",
     f"line {'55' * 300}00{sent(Start(15))}",  # noise, then a frame over a serial line
+    f"receive {encode(SetRate(18, 500)).hex()}",  # running and out of range
     "take 0 40 7 2500",
     "take 40 3 100007 2500",
     "second 84 3130 1 0",  # a charger while running: stops
     f"line {sent(Start(16), ends='0000')}",
+    f"receive {encode(SetRate(19, 100)).hex()}",  # the charger does not mind
+    f"receive {encode(Identify(20, 200)).hex()}",
+    "second 84 3130 1 1",
+    f"receive {encode(Start(21)).hex()}",  # on the charger and the sensor silent
+    "second 84 3130 0 0",  # does not start by itself
+    "take 0 10 0 10000",
 ]
 ALONE = [f"clip {IDENTITY} 248", f"receive {encode(Start(1)).hex()}", "link 0", *["second 50 0 0 0"] * 299, "link 1"]
 ALONE += ["second 50 0 0 0", "link 0", *["second 50 0 0 0"] * 300, "take 0 10 0 5000", "link 1", "second 50 0 0 0"]
@@ -144,7 +165,7 @@ ALONE += ["second 50 0 0 0", "link 0", *["second 50 0 0 0"] * 300, "take 0 10 0 
 
 @pytest.fixture(scope="module")
 def asked() -> list[tuple[str, str]]:
-    return said_by_vectors() + said_by_chance()
+    return said_by_vectors() + said_by_chance() + said_by_the_check()
 
 
 @pytest.fixture(scope="module")
@@ -221,9 +242,27 @@ def test_an_evening_is_answered_as_the_notes_say(evening):
         1: ("DONE", 200), 2: ("VALUE_REFUSED", 200), 3: ("VALUE_REFUSED", 200), 4: ("DONE", 0), 5: ("NOT_NOW", 200),
         6: ("DONE", 0), 7: ("DONE", 0), 8: ("UNKNOWN_COMMAND", 0), 10: ("DONE", 0), 11: ("CHARGING", 0),
         12: ("SENSOR_FAULT", 0), 13: ("SENSOR_FAULT", 200), 14: ("DONE", 400), 15: ("DONE", 0), 16: ("CHARGING", 0),
+        18: ("NOT_NOW", 400), 19: ("DONE", 100), 20: ("DONE", 0), 21: ("CHARGING", 0),
     }  # fmt: skip
     assert replies[10].tick_us == 305419896
     assert evening[EVENING.index(f"receive {encode(Identify(7, 5)).hex()}")][0] == "blink:5"
+
+
+def test_after_set_rate_the_hello_tells_the_new_rate_and_its_filters_delay(evening):
+    for command, rate, delay in ((SetRate(1, 230), 200, 25), (SetRate(14, 400), 400, 12), (SetRate(19, 100), 100, 50)):
+        reply, hello = evening[EVENING.index(f"receive {encode(command).hex()}")]
+        assert (reply.token, reply.value) == (command.token, rate)
+        assert (hello.rate_hz, hello.delay_100us) == (rate, delay)
+    refused = evening[EVENING.index(f"receive {encode(SetRate(13, 400)).hex()}") :]
+    assert next(frame for said in refused for frame in said if isinstance(frame, Hello)).delay_100us == 25
+
+
+def test_a_clip_that_stopped_by_itself_keeps_its_count_and_waits_for_a_start(evening):
+    assert evening[-2][1] == Status(False, False, False, 84, 0, 31.3)
+    assert evening[-1] == []
+    stopped, started_anew = EVENING.index("second 85 3130 1 0"), EVENING.index("second 84 3130 1 0")
+    assert evening[stopped][1].dropped == 27  # 20 without a link, 7 missed: kept after the stop
+    assert evening[started_anew][2].dropped == 0
 
 
 def test_every_sample_that_is_heard_is_the_sensors_own_at_its_own_time(evening):

@@ -101,9 +101,10 @@ def test_a_stop_sends_what_waits_and_then_answers():
 
 def test_commands_are_answered_as_the_notes_say():
     clip = board()
-    for command in (SetRate(1, 99), SetRate(2, 401), SetRate(3, 400), Start(4), SetRate(5, 200), Identify(6, 3)):
+    for command in (SetRate(1, 99), SetRate(2, 401), SetRate(3, 400), Start(4), SetRate(5, 500), Identify(6, 3)):
         clip.receive(encode(command), 0.5)
     clip.receive(encode(Unknown(0x55, b"\x07")), 0.5)
+    clip.receive(encode(Unknown(0x55, b"")), 0.5)  # without a token
     clip.receive(b"\x42\x01\x00\x00", 0.5)  # a damaged one
     clip.receive(encode(Hello("020000000009", (1, 0), 200, 16000, 20000)), 0.5)  # none at all
     replies = [frame for data in clip.due(0.5) if isinstance(frame := decode(data), Reply)]

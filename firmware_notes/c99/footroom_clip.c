@@ -127,6 +127,7 @@ static uint8_t start(struct footroom_clip *clip)
 
 static uint8_t set_rate(struct footroom_clip *clip, uint16_t wanted_hz)
 {
+    uint8_t delay = clip->hello.delay_100us;
     uint16_t rate;
     if (running(clip)) {
         return FOOTROOM_NOT_NOW;
@@ -134,11 +135,12 @@ static uint8_t set_rate(struct footroom_clip *clip, uint16_t wanted_hz)
     if (wanted_hz < LOWEST_HZ || wanted_hz > HIGHEST_HZ) {
         return FOOTROOM_VALUE_REFUSED;
     }
-    rate = clip->board.set_rate(clip->board.context, wanted_hz);
+    rate = clip->board.set_rate(clip->board.context, wanted_hz, &delay);
     if (rate == 0) {
         return FOOTROOM_SENSOR_FAULT;
     }
     clip->hello.rate_hz = rate;
+    clip->hello.delay_100us = delay;
     return FOOTROOM_DONE;
 }
 

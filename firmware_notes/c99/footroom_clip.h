@@ -10,9 +10,9 @@ struct footroom_board {
      * must not wait. */
     int (*send)(void *context, const uint8_t *frame, size_t size);
     /* Sets the sensor to the rate it can do that is nearest to `wanted_hz`, with a filter that fits [Hz]. Returns the
-     * rate now in force, or 0 when the sensor does not answer. */
-    uint16_t (*set_rate)(void *context, uint16_t wanted_hz);
-    /* Blinks for so many seconds; 0 ends it. */
+     * rate now in force, rounded, and writes that filter's delay [0.1 ms]; or 0 when the sensor does not answer. */
+    uint16_t (*set_rate)(void *context, uint16_t wanted_hz, uint8_t *delay_100us);
+    /* Blinks for so many seconds from now, whatever an earlier call said; 0 ends it. */
     void (*blink)(void *context, uint8_t seconds);
     /* The microsecond counter. */
     uint32_t (*tick_us)(void *context);
@@ -31,21 +31,24 @@ struct footroom_clip {
     uint8_t frame[FOOTROOM_LARGEST_FRAME];
 };
 
-/* The clip as it wakes up: stopped. `payload` : bytes that one frame may have (20 to 244 on Bluetooth, 248 on a serial
- * line); set clip->payload again whenever it is negotiated anew. */
+/* The clip as it wakes up: stopped. `hello` : with the rate that the sensor is set to, 200 or its nearest. `payload` :
+ * bytes that one frame may have (20 to 244 on Bluetooth, 248 on a serial line); set clip->payload again whenever it is
+ * negotiated anew. */
 void footroom_clip_begin(struct footroom_clip *clip, const struct footroom_board *board,
                          const struct footroom_hello *hello, size_t payload);
 
-/* One sample, as soon as it is read. tick_us : when it was taken. counts : acceleration x y z, angular rate x y z. */
+/* One sample, as soon as it is read; does nothing while the clip is stopped. tick_us : when it was taken. counts :
+ * acceleration x y z, angular rate x y z. */
 void footroom_clip_sample(struct footroom_clip *clip, uint32_t tick_us, const int16_t counts[6]);
 
 /* So many samples were lost before they could be read (the sensor's own buffer ran over). */
 void footroom_clip_missed(struct footroom_clip *clip, uint16_t samples);
 
-/* Once a second, and when a link comes up: hello and status go out. fault : the sensor does not answer. */
+/* Once a second, and at once when a link comes up or a charger comes or goes: hello and status go out. battery : 0 to
+ * 100, or FOOTROOM_NO_BATTERY. fault : the sensor does not answer. */
 void footroom_clip_second(struct footroom_clip *clip, uint8_t battery, int16_t temperature, int charging, int fault);
 
-/* A frame that came from the logger. */
+/* A frame that came from the logger. Hand over first, by footroom_clip_sample, what the sensor's own buffer holds. */
 void footroom_clip_receive(struct footroom_clip *clip, const uint8_t *frame, size_t size);
 
 #endif

@@ -39,7 +39,7 @@ static int board_send(void *context, const uint8_t *frame, size_t size)
     return linked;
 }
 
-static uint16_t board_set_rate(void *context, uint16_t wanted_hz)
+static uint16_t board_set_rate(void *context, uint16_t wanted_hz, uint8_t *delay_100us)
 {
     static const uint16_t rates[] = {100, 200, 400};
     uint16_t nearest = rates[0];
@@ -50,7 +50,11 @@ static uint16_t board_set_rate(void *context, uint16_t wanted_hz)
             nearest = rates[i];
         }
     }
-    return dead ? 0 : nearest;
+    if (dead) {
+        return 0;
+    }
+    *delay_100us = (uint8_t)(5000 / nearest); /* half a sample */
+    return nearest;
 }
 
 static void board_blink(void *context, uint8_t seconds)

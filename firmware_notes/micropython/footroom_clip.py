@@ -2,9 +2,10 @@
 
 board.send(frame) -> bool     a notification, or COBS and a zero byte on a serial line; False when there is no link
                               or no room; must not wait
-board.set_rate(wanted) -> int sets the sensor to the nearest rate it can do; the rate in force now [Hz], 0 when the
-                              sensor does not answer
-board.blink(seconds)          0 ends it
+board.set_rate(wanted)        sets the sensor to the nearest rate it can do, with a filter that fits; gives (the rate in
+                              force now, rounded [Hz]; that filter's delay [0.1 ms]), or (0, 0) when the sensor does
+                              not answer
+board.blink(seconds)          for so many seconds from now, whatever an earlier call said; 0 ends it
 board.tick_us() -> int        the microsecond counter, 32 bit
 """
 
@@ -20,8 +21,9 @@ HIGHEST_HZ = 400
 class Clip:
     """A clip as it wakes up: stopped.
 
-    hello : [identity, firmware, rate_hz, acc_full_mg, gyr_full_ddps, delay_100us]. payload : bytes that one frame may
-    have (20 to 244 on Bluetooth, 248 on a serial line); set it again whenever it is negotiated anew.
+    hello : [identity, firmware, rate_hz, acc_full_mg, gyr_full_ddps, delay_100us], with the rate that the sensor is set
+    to, 200 or its nearest. payload : bytes that one frame may have (20 to 244 on Bluetooth, 248 on a serial line); set
+    it again whenever it is negotiated anew.
     """
 
     def __init__(self, board, hello, payload):
@@ -41,7 +43,10 @@ class Clip:
         return bool(self.flags & wire.RUNNING)
 
     def sample(self, tick_us, counts):
-        """One sample, as soon as it is read: when it was taken, acceleration x y z, angular rate x y z."""
+        """One sample, as soon as it is read: when it was taken, acceleration x y z, angular rate x y z.
+
+        Counts are -32768 to 32767. Does nothing while the clip is stopped.
+        """
         if not self.running:
             return
         if not self.counts:
@@ -59,7 +64,10 @@ class Clip:
         self.dropped += samples
 
     def second(self, battery, temperature, charging, fault):
-        """Once a second, and when a link comes up: hello and status go out. fault : the sensor does not answer."""
+        """Once a second, and at once when a link comes up or a charger comes or goes: hello and status go out.
+
+        battery : 0 to 100, or wire.NO_BATTERY. fault : the sensor does not answer.
+        """
         self.flags &= wire.RUNNING
         self.flags |= (wire.CHARGING if charging else 0) | (wire.FAULT if fault else 0)
         if self.running and (charging or fault):  # never charged while worn
@@ -71,7 +79,7 @@ class Clip:
         self.board.send(wire.status(self.flags, battery, self.dropped & 0xFFFFFFFF, temperature))
 
     def receive(self, frame):
-        """A frame that came from the logger."""
+        """A frame that came from the logger. Hand over first, by `sample`, what the sensor's own buffer holds."""
         command = wire.command(frame)
         if command == "bad" or command == "other":
             return
@@ -127,8 +135,9 @@ class Clip:
             return wire.NOT_NOW
         if wanted_hz < LOWEST_HZ or wanted_hz > HIGHEST_HZ:
             return wire.VALUE_REFUSED
-        rate = self.board.set_rate(wanted_hz)
+        rate, delay = self.board.set_rate(wanted_hz)
         if rate == 0:
             return wire.SENSOR_FAULT
         self.hello[2] = rate
+        self.hello[5] = delay
         return wire.DONE

@@ -36,12 +36,12 @@ class StubBoard:
 
     def set_rate(self, wanted):
         if self.dead:
-            return 0
+            return 0, 0
         nearest = RATES[0]
         for rate in RATES:
             if abs(rate - wanted) < abs(nearest - wanted):
                 nearest = rate
-        return nearest
+        return nearest, 5000 // nearest  # half a sample
 
     def blink(self, seconds):
         self.said.append(f"blink:{seconds}")

@@ -124,18 +124,17 @@ class VirtualBoard:
                 self._answer(kind_of(Stop), frame.token, Result.DONE, 0, now_s)
             case SetRate():
                 result = Result.DONE
-                if not SLOWEST_HZ <= frame.rate_hz <= FASTEST_HZ:
-                    result = Result.VALUE_REFUSED
-                elif self.running:
+                if self.running:
                     result = Result.NOT_NOW
+                elif not SLOWEST_HZ <= frame.rate_hz <= FASTEST_HZ:
+                    result = Result.VALUE_REFUSED
                 else:
                     self.rate_hz = frame.rate_hz
                 self._answer(kind_of(SetRate), frame.token, result, self.rate_hz, now_s)
                 if result is Result.DONE:
                     self._waiting.append(encode(self._hello()))
-            case Unknown() if 0x40 <= frame.kind < 0x80:
-                token = frame.body[0] if frame.body else 0
-                self._answer(frame.kind, token, Result.UNKNOWN_COMMAND, 0, now_s)
+            case Unknown() if 0x40 <= frame.kind < 0x80 and frame.body:
+                self._answer(frame.kind, frame.body[0], Result.UNKNOWN_COMMAND, 0, now_s)
 
     def due(self, now_s: float) -> list[bytes]:
         """Frames that have gone out by `now_s` since the last call, in order; none while there is no link."""
