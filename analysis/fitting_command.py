@@ -87,7 +87,7 @@ def setup_command(
     person = person_of(book, participant, pairs(lengths, "length"))
     notes = read_notes(book, person.id)
     typed = pairs(values, "value")
-    if typed and name is None:
+    if (typed and name is None) or (name is not None and "=" in name):
         raise InputError("say which set-up: a name before the values, such as `footroom setup near reach_cm=44`.")
     sessions = book.sessions(person.id)
     known = known_setups(sessions, notes)

@@ -166,6 +166,7 @@ def test_a_changed_throne_height_is_said_when_the_set_up_is_noted(path, capsys):
         (("setup", "near", "reach_cm=18"), "if it was measured in inches, write reach_cm=45.7"),
         (("setup", "near", "spacing_cm=19"), "if it was measured in inches, write spacing_cm = 48.3"),
         (("setup", "near", "reach_cm=89"), "the right leg .* cannot sit 50 cm high with its foot 89 cm ahead"),
+        (("setup", "reach_cm=41"), "say which set-up: a name before the values"),
         (("setup", "near", "reach"), "'reach' is no value; write KEY=VALUE"),
         (("setup", "near", "reach_cm=41", "--person", "thigh_length_cm=53"), "does not fit stature_cm = 172"),
         (("setup", "near", "reach_cm=40", "--person", "weight=3"), "`weight` is nothing known of a person"),
