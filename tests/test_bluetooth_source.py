@@ -123,14 +123,14 @@ def test_adapters_that_cannot_be_used_are_refused(bluez):
         source.close()  # twice is allowed
         return caught.value.reason, str(caught.value)
 
-    nowhere = "there is no Bluetooth adapter{} in this computer; plug one in, or use a serial port."
-    assert refusal("hci7") == ("missing", nowhere.format(" hci7"))
+    nowhere = "there is no Bluetooth adapter{} in this computer; {}, or use a serial port."
+    assert refusal("hci7") == ("missing", nowhere.format(" hci7", "use hci0"))
     bluez.tell("adapter", "gone")
-    assert refusal() == ("missing", nowhere.format(""))
+    assert refusal() == ("missing", nowhere.format("", "plug one in"))
     bluez.tell("adapter", "off")
     assert refusal() == (
         "off",
-        "the Bluetooth adapter is switched off; switch it on with `bluetoothctl power on`.",
+        "the Bluetooth adapter hci0 is switched off; switch it on with `bluetoothctl power on`.",
     )
     bluez.tell("adapter", "on")
 
@@ -185,12 +185,13 @@ R = BleakBluetoothNotAvailableReason
         (BleakBluetoothNotAvailableError("x", R.NO_BLE_CENTRAL_ROLE), "win32", "refused", "too old for Bluetooth LE"),
         (BleakBluetoothNotAvailableError("x", R.NO_BLUETOOTH), "win32", "missing", "plug one in"),
         (BleakError("adapter 'hci1' not found"), "linux", "missing", "no Bluetooth adapter hci1 in this computer"),
-        (BleakDBusError("org.bluez.Error.NotReady", ["x"]), "linux", "refused", "switch it off and on"),
+        (BleakDBusError("org.bluez.Error.NotReady", ["Resource Not Ready"]), "linux", "off", "bluetoothctl power on"),
+        (BleakDBusError("org.bluez.Error.Failed", ["x"]), "linux", "refused", "switch it off and on"),
     ],
 )
 def test_refusals_of_an_adapter_are_worded_for_each_system(error, platform, reason, words):
     """macOS and Windows: from the library's documentation and from memory, not tried there."""
-    told = adapter_error("hci1", error, platform)
+    told = adapter_error("hci1", error, platform=platform)
     assert told.reason == reason and words in str(told) and "hci1" in str(told) and str(told).endswith(".")
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from ..errors import WireError
 from ..wire import decode, gatt
 from .base import SILENT_S, Damaged, Gone, Inbox, Silent, Trouble
+from .bluetooth_adapters import adapter_names
 from .bluetooth_problems import adapter_error, short
 from .hearing import Hearing
 
@@ -81,7 +82,7 @@ class Links:
         try:
             await asyncio.wait_for(scanner.start(), CONNECT_S)
         except self.failures as error:
-            raise adapter_error(self._adapter, error) from error
+            raise adapter_error(self._adapter, error, await adapter_names()) from error
         begun.set_result(None)
         await self._look(scanner, started=True)
         watchdog = asyncio.create_task(self._watch())
@@ -143,7 +144,7 @@ class Links:
                 await self._look(self._scanner())
                 trouble_wait_s = FIRST_RETRY_S
             except self.failures as error:
-                problem = adapter_error(self._adapter, error)
+                problem = adapter_error(self._adapter, error, await adapter_names())
                 if trouble_wait_s == FIRST_RETRY_S:
                     self._inbox.put(Trouble("", time.monotonic(), self.place, str(problem), problem.reason))
                 await self._pause(trouble_wait_s)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 
 from ..errors import MissingPart, SourceError, SourceReason
 
@@ -15,18 +16,24 @@ def missing_library(error: ImportError) -> MissingPart:
     )
 
 
-def adapter_error(adapter: str | None, error: Exception, platform: str = sys.platform) -> SourceError:
-    """What it means that listening cannot begin. adapter : as asked for (`hci1`), None = the computer's own choice.
+def adapter_error(
+    adapter: str | None, error: Exception, there: Sequence[str] = (), platform: str = sys.platform
+) -> SourceError:
+    """What it means that listening cannot begin.
+
+    adapter : as asked for (`hci1`), None = the computer's own choice. there : adapters that the system knows.
 
     Linux was tried against a stand-in of the system's Bluetooth service. For macOS and Windows the reasons are those
     that bleak 3.1 documents (`BleakBluetoothNotAvailableReason`), and the remedies are from memory: not tried there.
     """
     place = adapter or "bluetooth"
-    named = f"the Bluetooth adapter {adapter}" if adapter else "the Bluetooth adapter"
+    meant = adapter or " or ".join(there)
+    named = f"the Bluetooth adapter {meant}" if meant else "the Bluetooth adapter"
     reason = getattr(getattr(error, "reason", None), "name", "")
     text = str(error.args[0] if error.args else error) or type(error).__name__
     kind: SourceReason
-    if reason == "POWERED_OFF" or "not powered" in text.lower():
+    service_says = str(getattr(error, "dbus_error", ""))
+    if reason == "POWERED_OFF" or service_says.endswith(".NotReady"):  # NotReady: BlueZ of a named adapter that is off
         on = {"darwin": "in the menu bar", "win32": "in the settings"}.get(platform, "with `bluetoothctl power on`")
         kind, what = "off", f"{named} is switched off; switch it on {on}."
     elif reason == "NO_BLE_CENTRAL_ROLE":
@@ -39,8 +46,9 @@ def adapter_error(adapter: str | None, error: Exception, platform: str = sys.pla
         kind, what = "refused", f"you may not use {named}; {remedy}."
     elif reason == "NO_BLUETOOTH" or (adapter and "not found" in text):
         here = f"no Bluetooth adapter {adapter}" if adapter else "no Bluetooth adapter"
-        kind, what = "missing", f"there is {here} in this computer; plug one in, or use a serial port."
-    elif _no_service(text, error):
+        other = f"use {' or '.join(there)}" if there else "plug one in"
+        kind, what = "missing", f"there is {here} in this computer; {other}, or use a serial port."
+    elif _no_service(service_says + text, error):
         kind = "missing"
         what = (
             "the system's Bluetooth service does not answer; start it (Linux: `sudo systemctl start bluetooth`), or "
@@ -53,9 +61,8 @@ def adapter_error(adapter: str | None, error: Exception, platform: str = sys.pla
 
 def _no_service(text: str, error: Exception) -> bool:
     """No bus, or nobody on it who is called org.bluez."""
-    name = str(getattr(error, "dbus_error", ""))
     return isinstance(error, (FileNotFoundError, ConnectionError, TimeoutError, EOFError)) or any(
-        word in name + text for word in ("ServiceUnknown", "NameHasNoOwner", "not provided", "No such file")
+        word in text for word in ("ServiceUnknown", "NameHasNoOwner", "not provided", "No such file")
     )
 
 
