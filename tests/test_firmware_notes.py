@@ -1,6 +1,8 @@
 """What the firmware notes show in bytes, numbers and names is what the logger understands."""
 
 import re
+import textwrap
+from types import SimpleNamespace
 
 import pytest
 from footroom.logger.wire import (
@@ -98,6 +100,29 @@ def test_the_lines_of_text_on_the_page_are_read():
     assert (header.clip, header.acc_range, header.gyr_range) == ("left-foot", 16, 2000)
     assert samples.ticks_us.tolist() == [1000250, 1005250]
     assert reader.damaged == 0
+
+
+def test_the_counter_on_the_page_goes_on_where_the_boards_own_wraps():
+    """ticks_us and ticks_diff as MicroPython's documentation has them, with a period of 2^30."""
+    period = 1 << 30
+    board = SimpleNamespace(now=period - 1000)
+    clock = SimpleNamespace(
+        ticks_us=lambda: board.now % period,
+        ticks_diff=lambda a, b: ((a - b + period // 2) % period) - period // 2,
+    )
+    shown = re.search(r"^ {6}last, total = .*?return total$", page("clock_and_sampling.md"), re.MULTILINE | re.DOTALL)
+    assert shown is not None
+    names: dict = {"time": clock}
+    exec(textwrap.dedent(shown.group()), names)
+    tick_us = names["tick_us"]
+    begin = board.now
+    for _ in range(75):  # 75 minutes, longer than 2^32 us
+        board.now += 60_000_000
+        assert tick_us() == (board.now - begin) % (1 << 32)
+        kept = clock.ticks_us()
+        board.now += 5000
+        assert tick_us() == (board.now - begin) % (1 << 32)
+        assert tick_us(kept) == (board.now - 5000 - begin) % (1 << 32)  # an interrupt's, handed over late
 
 
 def test_the_cobs_examples_on_the_page_are_among_the_vectors():
