@@ -14,7 +14,7 @@ from footroom.logger.wire import SEQUENCE_SPAN
 E = TypeVar("E")
 
 
-def until(listening: Listening, enough: Callable[[list[Event]], object], patience_s: float = 8.0) -> list[Event]:
+def until(listening: Listening, enough: Callable[[list[Event]], object], patience_s: float = 20.0) -> list[Event]:
     """All events until `enough` of them are there. Fails when that takes longer than `patience_s` [s]."""
     events: list[Event] = []
     end_s = time.monotonic() + patience_s

@@ -34,7 +34,7 @@ def bluez():
 @pytest.fixture
 def quick(monkeypatch):
     """Two seconds of silence are shortened here: what is tested is what follows."""
-    monkeypatch.setattr(bluetooth_links, "SILENT_S", 0.7)
+    monkeypatch.setattr(bluetooth_links, "SILENT_S", 1.0)
 
 
 def connected(events, *clips):
@@ -102,15 +102,16 @@ def test_refusals_a_hidden_clip_and_a_silent_one(bluez, quick):
         events += until(
             listening, lambda events: len(listening.clips()) == 3 and all(samples(events, c) for c in (ONE, TWO, THREE))
         )
-    told = of(events, Trouble)
-    assert [(trouble.clip, trouble.reason) for trouble in told] == [(ONE, "no answer")]
+    told = of(events, Trouble, ONE)
+    assert [trouble.reason for trouble in told] == ["no answer"]
     assert f"the clip {ONE} is seen but cannot be connected to (le-connection-abort" in told[0].problem
     assert "bring it nearer" in told[0].problem
-    silent = of(events, Silent)
-    assert [event.clip for event in silent] == [THREE] and 0.7 <= silent[0].silent_s < 2
+    silent = of(events, Silent, THREE)
+    assert len(silent) == 1 and 1.0 <= silent[0].silent_s < 3 and not of(events, Silent, TWO)
     reasons = {event.clip: event.reason for event in of(events, Gone)}
     assert set(reasons) == {ONE, TWO, THREE}
-    assert reasons[THREE] == "nothing came from 02:00:00:00:00:02 for 1 s; it is connected to again."
+    assert reasons[THREE].startswith("nothing came from 02:00:00:00:00:02 for ")
+    assert reasons[THREE].endswith(" s; it is connected to again.")
 
 
 @needs_dbus
@@ -142,8 +143,8 @@ def test_a_process_that_is_held_up_and_a_service_that_dies_and_comes_back(bluez,
         until(listening, lambda events: connected(events, ONE))
         events = start(listening, ONE)
         assert source._links is not None and source._links.loop is not None
-        source._links.loop.call_soon_threadsafe(time.sleep, 0.9)  # this process is held up
-        events += until(listening, lambda events: samples(events, ONE) >= 200)
+        source._links.loop.call_soon_threadsafe(time.sleep, 1.1)  # this process is held up
+        events += until(listening, lambda events: samples(events, ONE) >= 250)
         assert not of(events, Gone) and missing(of(events, Heard, ONE)) == 0  # late, but all there
         bluez.kill()
         events = until(listening, lambda events: of(events, Trouble))
