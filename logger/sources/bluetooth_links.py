@@ -30,6 +30,7 @@ GATHER_S = 0.2  # once a clip is seen, so long for others before connecting [s]
 CONNECT_S = 10.0  # a connection takes no longer [s]
 LET_GO_S = 3.0
 BATTERY_EVERY_S = 60.0
+FORGET_S = 60.0  # a clip not seen for so long is looked for now and then only [s]: perhaps it has another address
 _TURN_S = 0.25
 
 
@@ -43,6 +44,7 @@ class RadioClip:
     hearing: Hearing
     client: BleakClient | None = None
     seen_s: float = 0.0
+    last_seen_s: float = 0.0
     heard_s: float = 0.0
     next_try_s: float = 0.0
     wait_s: float = FIRST_RETRY_S
@@ -104,7 +106,7 @@ class Links:
         if clip is None:
             hearing = Hearing("bluetooth", device.address, advert.rssi)
             clip = self.clips[device.address] = RadioClip(device, identity, advert.rssi, hearing)
-        clip.device, clip.seen_s = device, now
+        clip.device, clip.seen_s, clip.last_seen_s = device, now, now
         clip.identity = identity or clip.identity
         clip.signal_dbm = clip.hearing.signal_dbm = advert.rssi
 
@@ -120,7 +122,13 @@ class Links:
         ]
 
     def _all_heard(self) -> bool:
-        known = [c for c in self.clips.values() if self._wanted is None or c.identity in self._wanted]
+        since_s = time.monotonic() - FORGET_S
+        known = [
+            c
+            for c in self.clips.values()
+            if (c.client is not None or c.last_seen_s > since_s)
+            and (self._wanted is None or c.identity in self._wanted)
+        ]
         heard = {c.identity for c in known if c.client is not None}
         return bool(known) and all(c.client is not None for c in known) and (self._wanted or set()) <= heard
 
