@@ -35,7 +35,7 @@ clips_app = typer.Typer(
 def list_clips(
     context: typer.Context,
     source: SourceOption = None,
-    seconds: Annotated[float, typer.Option(min=0.5, max=600, help="How long to listen.")] = 5.0,
+    seconds: Annotated[float, typer.Option(min=0.1, max=600, help="How long to listen.")] = 5.0,
     expect: Annotated[int | None, typer.Option(min=1, help="Stop as soon as so many clips are heard.")] = None,
     logbook: Annotated[
         Path | None,

@@ -30,6 +30,12 @@ def run(capsys, *arguments):
     return status, out, " ".join(err.split())
 
 
+@pytest.fixture(autouse=True)
+def quick(monkeypatch):
+    """What comes together here comes at once."""
+    monkeypatch.setattr("footroom.logger.clips.MORE_S", 0.15)
+
+
 @pytest.fixture(scope="module")
 def ports(tmp_path_factory):
     """Two clips on pseudo-terminals, for the whole file."""
@@ -171,22 +177,22 @@ def test_two_clips_with_one_id_end_with_status_2_and_both_are_listed(capsys, mon
 
 def test_what_is_wrong_with_a_clip_is_refused_even_when_others_are_well(capsys, monkeypatch):
     hear_these(monkeypatch, Saying([trouble("another version; update.", "version")], [clip(ONE, "A")]))
-    status, out, err = run(capsys, "--seconds", 0.5)
+    status, out, err = run(capsys, "--seconds", 0.1)
     assert status == 2 and ONE in out and err == "footroom: another version; update."
 
 
 @pytest.mark.parametrize(("named", "status", "begins"), [((), 0, "Note: "), (("--source", "x"), 2, "footroom: ")])
 def test_a_way_that_nobody_named_and_that_does_not_work_is_only_a_note(capsys, monkeypatch, named, status, begins):
     hear_these(monkeypatch, Saying([trouble("it is off; switch it on.", "off")]), Saying(clips=[clip(ONE, "A")]))
-    done, out, err = run(capsys, *named, "--seconds", 0.5)
+    done, out, err = run(capsys, *named, "--seconds", 0.1)
     assert (done, err) == (status, f"{begins}it is off; switch it on.") and ONE in out
 
 
 def test_nothing_heard_says_so(capsys, monkeypatch):
     hear_these(monkeypatch, Saying())
-    status, out, err = run(capsys, "--seconds", 0.5)
+    status, out, err = run(capsys, "--seconds", 0.1)
     assert (status, out) == (0, "") and "No clip is heard. Switch one on" in err
-    status, out, err = run(capsys, "--seconds", 0.5, "--json")
+    status, out, err = run(capsys, "--seconds", 0.1, "--json")
     assert (status, json.loads(out), err) == (0, {"clips": [], "problems": []}, "")
 
 
