@@ -40,7 +40,7 @@ from .settings import Parameters, parameters_of
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 13
+ALGORITHM = 14
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"

@@ -15,8 +15,9 @@ from .alignment import Alignment
 from .orientation import Track, rotate
 from .timebase import Floats, Grid, Mask
 
-TIE_S = 15.0
-"""Width (Gaussian standard deviation) of the heading tie between neighbours [s]."""
+TIE_S = 40.0
+"""Width (Gaussian standard deviation) of the heading tie between neighbours [s]. Narrower, it takes a foot that turns
+on its ball for drift; wider, a badly known gyroscope bias shows."""
 SLOW_HZ = 4.0
 """Slow signals are smoothed at about this rate and interpolated back [Hz]."""
 

@@ -105,7 +105,8 @@ def session_angles(
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
         knocked = {segment: tracks[f"{side}_{segment}"].knocked for segment in alignments}
-        sure = leg_uncertainty(leg, alignments, knocked, _all_measured(on_pedal), side in out.assumed_ankle)
+        down = _heel_down(out, on_pedal, session, side, grid)
+        sure = leg_uncertainty(leg, alignments, knocked, _all_measured(on_pedal), side in out.assumed_ankle, down)
         if "hip_horizontal_abduction" in leg.columns:
             spread_parts[side] = (leg.columns["hip_horizontal_abduction"], sure.azimuth_alone)
             _withhold_unsure_azimuth(leg, sure, session, side, grid, quality)
@@ -212,6 +213,15 @@ def _tell_techniques(out: SessionAngles, foot: SegmentAxes, session: Session, si
         if playing:
             told = technique_of(heel_drop_deg(pitch, rest, playing, grid))
             out.techniques.setdefault(setup.name, {})[side] = told
+
+
+def _heel_down(out: SessionAngles, on_pedal: list[OnPedal], session: Session, side: Side, grid: Grid) -> Mask:
+    """(n,) where the foot is on a pedal that it is known to play heel-down."""
+    down = np.zeros(grid.n, dtype=bool)
+    for setup, span in zip(session.setups, on_pedal, strict=True):
+        if out.techniques.get(setup.name, {}).get(side) == "heel-down":
+            down |= span.mask
+    return down
 
 
 def _refuse_tape(leg: LegAngles, on_pedal: list[OnPedal], session: Session, side: Side, quality: Quality) -> bool:

@@ -15,7 +15,7 @@ import numpy as np
 
 from .alignment import Alignment
 from .leg import LegAngles
-from .timebase import Floats
+from .timebase import Floats, Mask
 
 Z95 = 1.96
 
@@ -23,7 +23,7 @@ POSE_SD_DEG = {"foot": 0.3, "shank": 0.9, "thigh": 1.0, "pelvis": 2.0}
 """How far one still pose is from the asked one: the sole on the floor, the shank from upright [deg]."""
 TYPED_SLOPE_SD_DEG = 3.0
 """A thigh slope typed from a tape or a phone inclinometer [deg]."""
-SKIN_DRAG = 1.25
+SKIN_DRAG = 1.4
 """By how much more than the share explained tells a thigh's long axis is off: the skin lags in the wanted turn only."""
 TISSUE_SD_DEG = {
     "ankle_dorsiflexion": 0.15,
@@ -35,13 +35,16 @@ TISSUE_SD_DEG = {
 """What skin does to an angle in playing [deg]; the thigh clip's own roll is not used."""
 PLACE_SD_DEG = {True: 0.8, False: 2.0}
 """Azimuth of the hip-ankle line from tape measures: all lengths measured, or some from stature [deg]."""
+HEEL_UP_SD_DEG = 1.7
+"""More for a foot that is not known to play heel-down: it turns on its ball, which carries the ankle sideways [deg]."""
 PELVIS_YAW_SD_DEG = 4.2
-"""How far the pelvis turns away from square while playing: goes fully into one leg's azimuth, not into the spread."""
+"""How far the pelvis turns away from square while playing: goes fully into one leg's azimuth, through the thigh's slope
+into its rotation, and not into the spread [deg]."""
 PELVIS_YAW_OFF_PEDAL_SD_DEG = 2.0
 """The same in the still poses and range moves [deg]."""
 AHEAD_SD_DEG = 1.0
 """How far a thigh is from straight ahead in a still pose [deg]."""
-DRIFT_SD_DEG_PER_S = 0.015
+DRIFT_SD_DEG_PER_S = 0.025
 """Heading drift away from the nearest still pose without tape [deg/s]."""
 TWIST_SD_DEG = 4.0
 """Twist of the shank about its own axis that is left after the tape was weighed in (before: `tape.TWIST_SD_RAD`); it
@@ -85,11 +88,13 @@ def leg_uncertainty(
     knocked: Mapping[str, float],
     measured: bool,
     assumed_ankle: bool,
+    heel_down: Mask,
 ) -> Uncertainty:
     """95 % half-widths of one leg's angles.
 
     alignments : {segment: alignment}.   knocked : {segment: share of samples bridged under knocks}.
     measured : whether all taped lengths were measured.   assumed_ankle : the ankle angle rests on the board's pitch.
+    heel_down : (n,) where the foot is known to play heel-down.
     """
     n = len(leg.by_tape)
     zero = {
@@ -107,12 +112,17 @@ def leg_uncertainty(
     out.columns["hip_flexion"] = np.full(n, Z95 * np.hypot(zero["thigh"], TISSUE_SD_DEG["hip_flexion"]))
     knee = np.sqrt(zero["thigh"] ** 2 + zero["shank"] ** 2 + TISSUE_SD_DEG["knee_flexion"] ** 2)
     out.columns["knee_flexion"] = Z95 * np.hypot(knee, np.sin(lean) * through_lean)
+    yaw = np.where(leg.on_pedal, PELVIS_YAW_SD_DEG, PELVIS_YAW_OFF_PEDAL_SD_DEG)
+    slope = float(np.nanmedian(leg.columns["hip_flexion"][leg.on_pedal])) if leg.on_pedal.any() else 90.0
+    through_slope = yaw * abs(math.cos(math.radians(slope))) if math.isfinite(slope) else 0.2 * yaw
     rotation = np.hypot(zero["shank"], TISSUE_SD_DEG["hip_rotation"])
-    out.columns["hip_rotation"] = Z95 * np.hypot(rotation, through_lean)
-    taped = np.sqrt(PLACE_SD_DEG[measured] ** 2 + through_lean**2 + TISSUE_SD_DEG["sideways"] ** 2)
+    out.columns["hip_rotation"] = Z95 * np.sqrt(rotation**2 + through_lean**2 + through_slope**2)
+    place = np.where(
+        heel_down | ~leg.on_pedal, PLACE_SD_DEG[measured], math.hypot(PLACE_SD_DEG[measured], HEEL_UP_SD_DEG)
+    )
+    taped = np.sqrt(place**2 + through_lean**2 + TISSUE_SD_DEG["sideways"] ** 2)
     untaped = np.hypot(AHEAD_SD_DEG, DRIFT_SD_DEG_PER_S * leg.from_still_s)
     alone = np.where(leg.by_tape, taped, untaped)
-    yaw = np.where(leg.on_pedal, PELVIS_YAW_SD_DEG, PELVIS_YAW_OFF_PEDAL_SD_DEG)
     out.azimuth_alone = Z95 * alone
     for name in ("hip_horizontal_abduction", "hip_adduction"):
         out.columns[name] = Z95 * np.hypot(alone, yaw)

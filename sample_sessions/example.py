@@ -77,7 +77,7 @@ def import_toml(evening: Evening) -> str:
         "[[setup]]",
         *(
             f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value:g}"
-            for key, value in setup.model_dump(exclude_none=True).items()
+            for key, value in setup.model_dump(exclude_none=True, exclude_defaults=True).items()
         ),
         "",
         "[units]",
