@@ -104,10 +104,11 @@ def _wait_for(listening: Listening, clip: str) -> ClipFacts:
             return facts
         if time.monotonic() > end_s:
             heard = ", ".join(facts.clip for facts in listening.clips())
-            there = f"heard are {heard}" if heard else "no clip is heard at all"
+            there = f"; heard are {heard}" if heard else ""
             why = f" ({problems[0].rstrip('.')})" if problems and not heard else ""
             raise SourceError(
-                f"no clip {clip!r} is heard; {there}{why}: switch it on, bring it near, see `footroom clips`.",
+                f"no clip {clip!r} is heard{there}{why}: switch it on and bring it near; `footroom clips` lists those "
+                "that are.",
                 "unknown clip",
                 clip,
             )
