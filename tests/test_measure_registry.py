@@ -1,5 +1,8 @@
 """The registry of measures: complete, with a source each, and on a page each. Looks at a checkout."""
 
+from importlib.resources import files
+from pathlib import Path
+
 import numpy as np
 import pytest
 from footroom.analysis.active_range import ActiveEnd
@@ -43,7 +46,7 @@ def test_every_figure_of_a_motion_is_registered():
 
 def test_every_figure_of_an_analysed_session_is_registered(tmp_path):
     logbook = Logbook.open(tmp_path / "L", create=True)
-    session_id = import_folder(REPOSITORY / "sample_sessions" / "example_import", logbook)
+    session_id = import_folder(Path(str(files("footroom.sample_sessions"))) / "example_import", logbook)
     analyze_session(logbook, session_id)
     exposure = read_exposure(logbook, session_id)
     found = set()
