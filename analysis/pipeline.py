@@ -11,12 +11,14 @@ import hashlib
 import importlib.metadata
 import json
 import logging
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
+from numpy.typing import NDArray
 
 from ..logger import files
 from ..logger.errors import AnalysisError, InputError
@@ -62,10 +64,10 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         "algorithm": str(ALGORITHM),
         "vqf": importlib.metadata.version("vqf"),
     }
-    with logbook.lock(session_id):
+    with logbook.lock(session_id), ThreadPoolExecutor(1) as beside:  # for what waits for the disk
         folder = logbook.derived_folder(session_id)
-        key = _key(logbook, session, parameters, earlier, versions)
-        if not force and _key_of(folder) == key:
+        key = beside.submit(_key, logbook, session, parameters, earlier, versions)
+        if not force and _key_of(folder) == key.result():
             return False
         quality = Quality(messages=list(session.warnings))
         if not phases_of(session, "playing"):
@@ -77,6 +79,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         shifts = check_end(session, tracks, grid, quality)
         angles = session_angles(session, tracks, grid, quality, timing.strangers)
         del tracks
+        written = beside.submit(_write_angles, folder / ANGLES, angles, session_id)
         ends = active_ends(session, angles, earlier, quality)
         name_what_is_absent(session, angles, ends, quality)
         setups = session_exposure(session, angles, ends, parameters, shifts, quality)
@@ -92,10 +95,10 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
             },
             "techniques": angles.techniques,
             "quality": quality.as_json(),
-            "parameters": parameters.as_json() | {"key": key},
+            "parameters": parameters.as_json() | {"key": key.result()},
             "versions": versions,
         }
-        _write_angles(folder / ANGLES, angles, session_id)
+        written.result()
         files.write_json(folder / EXPOSURE, _rounded(result))
     return True
 
@@ -166,14 +169,18 @@ def _rounded(value: Any) -> Any:
     return value
 
 
+def _column(values: NDArray[np.floating[Any]]) -> pa.Array:
+    """Numbers as an Arrow column, not copied. (`pyarrow.array` imports pandas first: half a second.)"""
+    kind = pa.float64() if values.dtype == np.float64 else pa.float32()
+    return pa.Array.from_buffers(kind, len(values), [None, pa.py_buffer(cast(Any, np.ascontiguousarray(values)))])
+
+
 def _write_angles(path: Path, angles: SessionAngles, session_id: str) -> None:
-    columns = {"time_s": pa.array(angles.grid.time_s)}
+    columns = {"time_s": _column(angles.grid.time_s)}
     for name, values in angles.columns.items():
-        columns[name] = pa.array(values.astype("float32"))
-        sure = angles.uncertainty[name]
-        columns[f"{name}{UNCERTAINTY}"] = pa.array(
-            np.where(np.isfinite(values), sure, np.nan).round(2).astype("float32")
-        )
+        columns[name] = _column(values.astype(np.float32))
+        sure = np.where(np.isfinite(values), angles.uncertainty[name], np.nan)
+        columns[f"{name}{UNCERTAINTY}"] = _column(sure.round(2).astype(np.float32))
     fields = [
         pa.field(name, column.type, metadata={"unit": "s" if name == "time_s" else "deg"})
         for name, column in columns.items()
