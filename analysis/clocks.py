@@ -9,7 +9,7 @@ Legs are tied to each other only through a pelvis clip: their angles do not need
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,6 +92,11 @@ def neighbours(names: Sequence[str]) -> list[tuple[str, str]]:
         reached.add(step[0][1])
 
 
+def lower_of(pair: Collection[str]) -> str:
+    """The lower of two neighbouring clips on a leg."""
+    return min(pair, key=lambda name: SEGMENTS.index(name.rpartition("_")[2]))
+
+
 def clocks(sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[float, float]]]) -> dict[str, Clock]:
     """Clock of every clip against the first one.
 
@@ -103,8 +108,7 @@ def clocks(sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[flo
     on_first: dict[str, RateSize] = {}
     for known, other in neighbours(names):
         on_first.setdefault(known, sizes[known])
-        lower = min((known, other), key=lambda name: SEGMENTS.index(name.split("_")[-1]))
-        clock, unlike = _against(on_first[known], sizes[other], rigid.get(lower, ()))
+        clock, unlike = _against(on_first[known], sizes[other], rigid.get(lower_of((known, other)), ()))
         found[other] = replace(clock, unlike=known if unlike else "")
         on_first[other] = _moved(sizes[other], found[other])
     return found

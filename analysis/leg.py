@@ -72,9 +72,7 @@ def leg_angles(
         ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
         out.columns["ankle_dorsiflexion"] = _where_known(ankle, axes["shank"], axes["foot"])
     if "thigh" in axes and "shank" in axes:
-        pitch = None
-        if "foot" in axes:
-            pitch = np.where(axes["foot"].known, np.arcsin(np.clip(axes["foot"].x[:, 2], -1.0, 1.0)), np.nan)
+        pitch = axes["foot"].pitch if "foot" in axes else None
         _hip_and_knee(out, axes["thigh"], axes["shank"], pitch, side, grid, still, on_pedal, pelvis)
     return out
 

@@ -39,6 +39,12 @@ class SegmentAxes:
         """(n, 3) anterior unit vector."""
         return cross(self.y, self.z)
 
+    @property
+    def pitch(self) -> Floats:
+        """(n,) how far the anterior axis points up [rad]; NaN where unknown."""
+        up = self.y[:, 0] * self.z[:, 1] - self.y[:, 1] * self.z[:, 0]
+        return np.where(self.known, np.arcsin(np.clip(up, -1.0, 1.0)), np.nan)
+
 
 def segment_axes(track: Track, alignment: Alignment, still: Mask) -> SegmentAxes:
     """Axes of a segment over time, heading zeroed (x forward = earth x, z right = earth -y) in the still pose.

@@ -165,24 +165,21 @@ def _pelvis(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: 
     return segment_axes(track, Alignment(frame, axis, "gravity in the still pose", POSE_SD_DEG["pelvis"]), still)
 
 
+def _spans_on(session: Session, setup: str, side: Side, *names: str) -> list[tuple[float, float]]:
+    """Spans [s] of the phases with these names that one side had on one set-up."""
+    found = [phase for name in names for phase in phases_of(session, name, side)]
+    return [(phase.start_s, phase.end_s) for phase in found if session.setup_of(phase).name == setup]
+
+
 def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_thigh: bool) -> list[OnPedal]:
     """Per set-up: when this side's foot is on the pedal, and the tape measures."""
     entries = []
     for setup in session.setups:
-        spans = [
-            (p.start_s, p.end_s)
-            for name in PEDAL_PHASES
-            for p in phases_of(session, name, side)
-            if session.setup_of(p).name == setup.name
-        ]
+        spans = _spans_on(session, setup.name, side, *PEDAL_PHASES)
         tape, reason = tape_of(session.participant, setup)
         if tape is None and with_thigh:
             quality.say(f"Without tape ({reason}) a thigh's sideways angle is only known against the last still pose.")
-        resting = [
-            (p.start_s, p.end_s)
-            for p in phases_of(session, "rest_on_pedal", side)
-            if session.setup_of(p).name == setup.name
-        ]
+        resting = _spans_on(session, setup.name, side, "rest_on_pedal")
         entries.append(OnPedal(grid.mask(spans), tape, grid.mask(resting)))
     return entries
 
@@ -204,12 +201,9 @@ def _withhold_between_strangers(leg: LegAngles, side: Side, strangers: Collectio
 
 def _tell_techniques(out: SessionAngles, foot: SegmentAxes, session: Session, side: Side, grid: Grid) -> None:
     """Heel-down or heel-up, per set-up."""
-    pitch = np.where(foot.known, np.degrees(np.arcsin(np.clip(foot.x[:, 2], -1.0, 1.0))), np.nan)
+    pitch = np.degrees(foot.pitch)
     for setup in session.setups:
-        rest, playing = (
-            [(p.start_s, p.end_s) for p in phases_of(session, name, side) if session.setup_of(p).name == setup.name]
-            for name in ("rest_on_pedal", "playing")
-        )
+        rest, playing = (_spans_on(session, setup.name, side, name) for name in ("rest_on_pedal", "playing"))
         if playing:
             told = technique_of(heel_drop_deg(pitch, rest, playing, grid))
             out.techniques.setdefault(setup.name, {})[side] = told
@@ -289,11 +283,9 @@ def _assumed_ankle(
                 "no foot clip is worn and footboard_pitch_deg is not given",
             )
             continue
-        for name in ("rest_on_pedal", "playing"):
-            for phase in phases_of(session, name, side):
-                if session.setup_of(phase).name == setup.name:
-                    part = grid.slice(phase.start_s, phase.end_s)
-                    ankle[part] = setup.footboard_pitch_deg + lean[part]
+        for start, end in _spans_on(session, setup.name, side, "rest_on_pedal", "playing"):
+            part = grid.slice(start, end)
+            ankle[part] = setup.footboard_pitch_deg + lean[part]
     if np.isfinite(ankle).any():
         leg.columns["ankle_dorsiflexion"] = np.where(shank.known, ankle, np.nan)
         out.assumed_ankle.add(side)

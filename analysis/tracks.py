@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 
 from ..logger.logbook import Logbook
-from ..logger.models import SEGMENTS, Session
+from ..logger.models import Session
 from ..logger.recording import read_clip
 from .calibration import phases_of
-from .clocks import Clock, RateSize, clocks, rate_size
+from .clocks import Clock, RateSize, clocks, lower_of, rate_size
 from .orientation import Track, orient
 from .quality import Quality
 from .timebase import Floats, Grid, common_grid, find_gaps, onto_grid
@@ -82,8 +82,7 @@ def _strangers(session: Session, found: Mapping[str, Clock]) -> list[frozenset[s
         for clip in session.clips
         if any(phases_of(session, move, clip.side) for move in MUST_MOVE_ALIKE.get(clip.segment, ()))
     }
-    lower = {pair: min(pair, key=lambda name: SEGMENTS.index(name.rpartition("_")[2])) for pair in pairs}
-    return [pair for pair in pairs if lower[pair] in sure]
+    return [pair for pair in pairs if lower_of(pair) in sure]
 
 
 def read_tracks(logbook: Logbook, session: Session, timing: Timing, jobs: int = 1) -> dict[str, Track]:
