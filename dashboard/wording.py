@@ -10,10 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-CAUTION = (
-    "Footroom is for fit, teaching and research. It is not a medical device: no diagnosis, no treatment, no injury "
-    "prediction. Published norms are not targets. Stop on pain, and see a clinician if it stays or comes back."
-)
+from ..logger.cautions import CAUTION as CAUTION
 
 # The order of cards and tables; what is moved, what the person does, the field's term.
 MOTION_WORDS: dict[str, tuple[str, str, str]] = {
