@@ -7,6 +7,8 @@
         AlreadyInLogbook          this folder was imported before; .session_id says as what
         LogbookFromFuture         written by a newer Footroom
         LogbookBusy               another Footroom is writing this session
+          RecordingRunning        a recording is being made on this logbook
+        NothingRecorded           a recording without a single sample
       SourceError                 clips, or the way to them: no adapter, port busy, ...; .reason and .place say which
       WireError                   bytes from a clip that are no good frame; .damage says how
       AnalysisError               a session that cannot be analysed at all
@@ -62,6 +64,14 @@ class LogbookFromFuture(LogbookError):
 
 class LogbookBusy(LogbookError):
     """Another process is writing this session."""
+
+
+class RecordingRunning(LogbookBusy):
+    """A recording is being made on this logbook, or this very recording is still running."""
+
+
+class NothingRecorded(LogbookError):
+    """A recording without a single sample: nothing can be made of it."""
 
 
 SourceReason = Literal[
