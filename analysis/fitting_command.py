@@ -12,7 +12,7 @@ from typing import Any
 
 from ..logger.errors import InputError, NotInLogbook
 from ..logger.logbook import Logbook
-from ..logger.models import SIDES, Participant, Setup
+from ..logger.models import SIDES, Participant, Session, Setup
 from ..logger.person_notes import (
     NotedRange,
     NotedSetup,
@@ -203,7 +203,6 @@ def placement_command(logbook: Path, participant: str, setup: str | None = None,
     from rich.console import Console
 
     from .fitting import gather, known_setups, pick_setup
-    from .pipeline import read_exposure
     from .placement_report import placement_report
     from .placement_table import print_placement
     from .settings import parameters_of
@@ -214,16 +213,7 @@ def placement_command(logbook: Path, participant: str, setup: str | None = None,
     notes = read_notes(book, participant)
     chosen = pick_setup(known_setups(sessions, notes), setup)
     unusual = check_setup(person, chosen)
-    exposures: dict[str, dict[str, Any]] = {}
-    missing: list[str] = []
-    for session in sessions:
-        exposure = read_exposure(book, session.id)
-        if exposure is None:
-            missing.append(session.id)
-        else:
-            exposures[session.id] = exposure
-    if missing:
-        log.warning("left out, not analysed yet (run `footroom analyze`): %s", ", ".join(missing))
+    exposures = _exposures(book, sessions)
     zones = parameters_of(book.settings()).zone_deg
     report = placement_report(gather(person, chosen, sessions, exposures, notes, zones=zones))
     report["notes"] += [sentence.rstrip(".") for sentence in unusual]
@@ -231,6 +221,17 @@ def placement_command(logbook: Path, participant: str, setup: str | None = None,
         _write(report)
         return
     print_placement(report, Console(file=sys.stdout, highlight=False))
+
+
+def _exposures(book: Logbook, sessions: Sequence[Session]) -> dict[str, dict[str, Any]]:
+    """{session id: exposure.json} of the analysed ones; the others are named in a warning."""
+    from .pipeline import read_exposure
+
+    found = {session.id: read_exposure(book, session.id) for session in sessions}
+    missing = [name for name, exposure in found.items() if exposure is None]
+    if missing:
+        log.warning("left out, not analysed yet (run `footroom analyze`): %s", ", ".join(missing))
+    return {name: exposure for name, exposure in found.items() if exposure is not None}
 
 
 def range_command(
@@ -243,21 +244,27 @@ def range_command(
     footwear: str | None = None,
     throne_height_cm: float | None = None,
     pain: float | None = None,
+    method: str = "mean_of_last_three",
     json: bool = False,
 ) -> None:
     """Note ranges measured by hand, `right.ankle_dorsiflexion=14,15,15.5`, or show the range sheet.
 
-    values : kept repetitions in order, practice ones left out [deg]. Everything is checked before anything is stored.
+    values : kept repetitions in order, practice ones left out [deg]. method : how an end is formed from repetitions.
+    The sheet holds recorded range checks as well. Everything is checked before anything is stored.
     Raises InputError, NotInLogbook, LogbookError.
     """
-    from typing import get_args
+    from typing import cast, get_args
 
     from ..logger.person_notes import Instrument
-    from .range_report import print_range_sheet, range_sheet
+    from .active_range import METHODS, Method
+    from .fitting_reports import range_report
     from .range_sheet import summarise
+    from .range_table import print_range_sheet
 
     if instrument not in get_args(Instrument):
         raise InputError(f"{instrument!r} is no instrument; use one of {', '.join(get_args(Instrument))}.")
+    if method not in METHODS:
+        raise InputError(f"{method!r} is no way to form an active end; use one of {', '.join(METHODS)}.")
     if throne_height_cm is not None and not 28 <= throne_height_cm <= 95:
         raise InputError(f"a throne height of {throne_height_cm:g} cm is outside 28 to 95; give it in cm, loaded.")
     typed = pairs(values, "range")
@@ -289,7 +296,10 @@ def range_command(
         book.save_participant(person)
     if noted:
         note_ranges(book, person.id, noted)
-    report = range_sheet(person.id, read_notes(book, person.id).ranges)
+    sessions = book.sessions(person.id)
+    report = range_report(
+        person.id, sessions, _exposures(book, sessions), read_notes(book, person.id), method=cast(Method, method)
+    )
     if json:
         _write(report)
         return

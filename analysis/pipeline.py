@@ -39,10 +39,11 @@ from .session_exposure import (
     session_exposure,
 )
 from .settings import Parameters, parameters_of
+from .slide import slide_figures
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 14
+ALGORITHM = 15
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -93,6 +94,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
                 side: {motion: end_as_json(end) for motion, end in by_motion.items()}
                 for side, by_motion in ends.items()
             },
+            "slide": slide_figures(session, angles),
             "techniques": angles.techniques,
             "quality": quality.as_json(),
             "parameters": parameters.as_json() | {"key": key.result()},

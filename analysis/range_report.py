@@ -1,61 +1,52 @@
-"""The range sheet of a person as plain data and as text, with its history."""
+"""The range sheet of a person as plain data: every measurement, every repetition, what can be told, what was before."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..logger.person_notes import NotedRange
-from .motions import words
-from .range_sheet import CONDITIONS, CONTRAINDICATIONS, missing_sides, side_differences, standard_error_deg, summarise
+from ..logger.models import SIDES, Session
+from .active_range import Method
+from .motions import SIDED_MOTIONS
+from .range_sheet import (
+    CONDITIONS,
+    CONTRAINDICATIONS,
+    RangeSummary,
+    missing_sides,
+    side_differences,
+    standard_error_deg,
+    summary_of,
+)
+from .range_tests import RangeTest
+from .setups import SAME_THRONE_CM
 
 
-def range_sheet(participant: str, ranges: Sequence[NotedRange]) -> dict[str, Any]:
-    """The last measurement of every motion and side, side differences, and what was measured before. Strict JSON."""
-    last: dict[tuple[str, str], NotedRange] = {}
-    for one in ranges:
+def range_sheet(
+    participant: str,
+    tests: Sequence[RangeTest],
+    *,
+    method: Method = "mean_of_last_three",
+    throne_height_cm: float | None = None,
+) -> dict[str, Any]:
+    """The last measurement of every motion and side, side differences, and what was measured before. Strict JSON.
+
+    tests : in order of time. throne_height_cm : now; what was measured more than 1 cm from it is "other height".
+    Raises InputError for an unknown method.
+    """
+    last: dict[tuple[str, str], RangeTest] = {}
+    for one in tests:
         last[one.side, one.motion] = one
-    summaries = [summarise(one.side, one.motion, one.repetitions_deg) for one in last.values()]
+    ordered = [last[side, motion] for motion in SIDED_MOTIONS for side in SIDES if (side, motion) in last]
+    pairs = [(one, summary_of(one, method)) for one in ordered]
     rows = []
-    for one in summaries:
-        noted = last[one.side, one.motion]
-        error = standard_error_deg(one)
-        earlier = [o for o in ranges if (o.side, o.motion) == (one.side, one.motion)][:-1]
-        rows.append(
-            {
-                "side": one.side,
-                "motion": one.motion,
-                "recorded_at": noted.recorded_at.isoformat(),
-                "repetitions_deg": list(one.repetitions_deg),
-                "mean_of_last_three_deg": round(one.mean_deg, 1),
-                "median_deg": round(one.median_deg, 1),
-                "peak_deg": round(one.peak_deg, 1),
-                "spread_deg": None if one.spread_deg is None else round(one.spread_deg, 1),
-                "standard_error_deg": None if error is None else round(error, 1),
-                "growth_deg": round(one.growth_deg, 1),
-                "plateau": one.plateau,
-                "minimal_detectable_change_deg": one.detectable.deg,
-                "minimal_detectable_change_source": one.detectable.source,
-                "instrument": noted.instrument,
-                "footwear": noted.footwear,
-                "throne_height_cm": noted.throne_height_cm,
-                "pain_0_10": noted.pain_0_10,
-                "norms": [
-                    {"mean_deg": n.mean_deg, "sd_deg": n.sd_deg, "source": n.source, "conditions": n.conditions}
-                    for n in one.norms
-                ],
-                "history": [
-                    {
-                        "recorded_at": o.recorded_at.isoformat(),
-                        "mean_of_last_three_deg": round(summarise(o.side, o.motion, o.repetitions_deg).mean_deg, 1),
-                    }
-                    for o in earlier
-                ],
-                "messages": list(one.messages),
-            }
-        )
+    for test, summary in pairs:
+        earlier = [o for o in tests if (o.side, o.motion) == (test.side, test.motion) and o is not test]
+        rows.append(_row(test, summary, [(o, summary_of(o, method)) for o in earlier], throne_height_cm))
+    summaries = [summary for _, summary in pairs]
     return {
         "participant": participant,
+        "method": method,
+        "throne_height_cm": throne_height_cm,
         "ranges": rows,
         "side_differences": [
             {
@@ -72,28 +63,85 @@ def range_sheet(participant: str, ranges: Sequence[NotedRange]) -> dict[str, Any
     }
 
 
-def print_range_sheet(report: dict[str, Any]) -> None:
-    """The sheet for a terminal; the contraindications come first."""
-    print(report["caution"])
-    if not report["ranges"]:
-        print(f"No range of {report['participant']} was measured by hand yet. {report['conditions']}")
-    for row in report["ranges"]:
-        repetitions = ", ".join(f"{v:g}" for v in row["repetitions_deg"])
-        norm = f"; published {row['norms'][0]['mean_deg']:g} ({row['norms'][0]['conditions']})" if row["norms"] else ""
-        print(
-            f"{words(row['side'], row['motion'])}: {row['mean_of_last_three_deg']:.1f} deg (repetitions {repetitions}; "
-            f"growth {row['growth_deg']:+.1f}; smallest change that can be told "
-            f"{row['minimal_detectable_change_deg']:g}{norm})"
-        )
-        for message in row["messages"]:
-            print(f"  Note: {message}.")
-        for before in row["history"]:
-            print(f"  before, {before['recorded_at'][:10]}: {before['mean_of_last_three_deg']:.1f} deg")
-    for one in report["side_differences"]:
-        print(
-            f"Right minus left, {words('both', one['motion'])}: {one['right_minus_left_deg']:+.1f} deg, {one['note']}."
-        )
-    if report["missing_sides"]:
-        print(f"Not measured on the other side: {', '.join(report['missing_sides'])}.")
-    if report["ranges"]:
-        print("Published values are for orientation, never targets. " + report["conditions"])
+def _row(
+    test: RangeTest, one: RangeSummary, earlier: Sequence[tuple[RangeTest, RangeSummary]], height_cm: float | None
+) -> dict[str, Any]:
+    error = standard_error_deg(one)
+    return {
+        "side": one.side,
+        "motion": one.motion,
+        "recorded_at": test.when.isoformat(),
+        "how": test.how,
+        "session": test.session,
+        "end_deg": round(one.end_deg, 1),
+        "repetitions_deg": [round(value, 1) for value in one.repetitions_deg],
+        "repetitions": [
+            {
+                "held_deg": round(rep.held_deg, 1),
+                "peak_deg": round(rep.peak_deg, 1) if test.how == "clips" else None,
+                "held": rep.held if test.how == "clips" else None,
+                "practice": rep.practice,
+                "invalid": rep.invalid,
+                "used": rep.used,
+            }
+            for rep in test.repetitions
+        ],
+        "mean_of_last_three_deg": round(one.mean_deg, 1),
+        "median_deg": round(one.median_deg, 1),
+        "peak_deg": round(one.peak_deg, 1),
+        "spread_deg": None if one.spread_deg is None else round(one.spread_deg, 1),
+        "standard_error_deg": None if error is None else round(error, 1),
+        "growth_deg": round(one.growth_deg, 1),
+        "plateau": one.plateau,
+        "minimal_detectable_change_deg": one.detectable.deg,
+        "minimal_detectable_change_source": one.detectable.source,
+        "footwear": test.footwear,
+        "throne_height_cm": test.throne_height_cm,
+        "other_height": other_height(test.throne_height_cm, height_cm),
+        "pain_0_10": test.pain_0_10,
+        "norms": [
+            {"mean_deg": n.mean_deg, "sd_deg": n.sd_deg, "source": n.source, "conditions": n.conditions}
+            for n in one.norms
+        ],
+        "history": [
+            {
+                "recorded_at": o.when.isoformat(),
+                "how": o.how,
+                "session": o.session,
+                "end_deg": round(s.end_deg, 1),
+                "mean_of_last_three_deg": round(s.mean_deg, 1),
+                "other_height": other_height(o.throne_height_cm, height_cm),
+            }
+            for o, s in earlier
+        ],
+        "messages": list(one.messages),
+    }
+
+
+def other_height(then_cm: float | None, now_cm: float | None) -> bool:
+    """Whether a throne stood more than 1 cm from now; False where either is not known."""
+    return then_cm is not None and now_cm is not None and abs(then_cm - now_cm) > SAME_THRONE_CM
+
+
+def on_the_pedal(sessions: Sequence[Session], exposures: Mapping[str, Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The lift tests and the rest on the pedal of every set-up and foot, in order of time. Strict JSON."""
+    found: list[dict[str, Any]] = []
+    for session in sessions:
+        for setup, sides in exposures.get(session.id, {}).get("playing", {}).items():
+            for side, figures in sides.items():
+                lift, rest = figures.get("lift_test"), figures.get("room_at_rest")
+                if lift is None and rest is None:
+                    continue
+                found.append(
+                    {
+                        "recorded_at": session.recorded_at.isoformat(),
+                        "session": session.id,
+                        "setup": setup,
+                        "side": side,
+                        "room_at_rest_deg": None if rest is None else round(rest["room_deg"], 1),
+                        "lifts_deg": [] if lift is None else [round(gain, 1) for gain in lift["lifts_deg"]],
+                        "lifted_deg": None if lift is None else round(lift["gained_deg"], 1),
+                        "lifted": None if lift is None else lift["lifted"],
+                    }
+                )
+    return found

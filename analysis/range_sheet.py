@@ -6,15 +6,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..logger.errors import InputError
 from ..logger.models import Side
-from .active_range import PLAUSIBLE_DEG
+from .active_range import METHODS, PLAUSIBLE_DEG, Method
 from .motions import MOTION, words
 from .norms import Norm, norms
+from .range_tests import RangeTest
 
 PLATEAU_DEG = 1.5
 """The last repetition adds less than this: the joint is warm (ours)."""
@@ -57,7 +58,7 @@ CONDITIONS = (
 
 @dataclass(frozen=True)
 class RangeSummary:
-    """One motion of one side. mean_deg : of the last three kept repetitions; peak, spread, growth [deg].
+    """One motion of one side. end_deg : by `method`, the mean of the last three kept repetitions unless said; [deg].
 
     growth_deg : last minus first. plateau : whether the last one added little. spread_deg is None with one repetition.
     """
@@ -65,6 +66,8 @@ class RangeSummary:
     side: Side
     motion: str
     repetitions_deg: tuple[float, ...]
+    method: Method
+    end_deg: float
     mean_deg: float
     median_deg: float
     peak_deg: float
@@ -76,16 +79,34 @@ class RangeSummary:
     messages: tuple[str, ...]
 
 
-def end_of_typed(repetitions_deg: Sequence[float]) -> float:
-    """The end of active range from kept repetitions in order: the mean of the last three [deg]."""
-    return float(np.mean(np.asarray(repetitions_deg, dtype=float)[-3:]))
+def end_of_typed(repetitions_deg: Sequence[float], method: Method = "mean_of_last_three") -> float:
+    """The end of active range from kept repetitions in order [deg]: the mean of the last three, unless asked otherwise.
+
+    `median` is over all kept ones, `best_of_n` the highest of the last three (a biased maximum; n stays three).
+    Raises InputError for an unknown method.
+    """
+    values = np.asarray(repetitions_deg, dtype=float)
+    if method == "mean_of_last_three":
+        return float(np.mean(values[-3:]))
+    if method == "median":
+        return float(np.median(values))
+    if method == "best_of_n":
+        return float(np.max(values[-3:]))
+    raise InputError(f"{method!r} is no way to form an active end; use one of {', '.join(METHODS)}.")
 
 
-def summarise(side: Side, motion: str, repetitions_deg: Sequence[float], *, pain: float | None = None) -> RangeSummary:
+def summarise(
+    side: Side,
+    motion: str,
+    repetitions_deg: Sequence[float],
+    *,
+    pain: float | None = None,
+    method: Method = "mean_of_last_three",
+) -> RangeSummary:
     """One motion of one side from its kept repetitions, in order [deg].
 
-    Raises InputError for an unknown motion, no repetitions, values that are no angles, a range that ends before
-    neutral, and pain above `PAIN_STOP`.
+    Raises InputError for an unknown motion or method, no repetitions, values that are no angles, a range that ends
+    before neutral, and pain above `PAIN_STOP`.
     """
     if motion not in MOTION or motion not in DETECTABLE:
         raise InputError(f"{motion!r} is no motion of a range check; use one of {', '.join(DETECTABLE)}.")
@@ -106,6 +127,38 @@ def summarise(side: Side, motion: str, repetitions_deg: Sequence[float], *, pain
             f"{name} of {mean:.0f} deg would end before neutral; give it as a positive number, and check that zero is "
             "the foot square to the shin, or the thigh straight ahead."
         )
+    return _summary(side, motion, values, method)
+
+
+def summary_of(test: RangeTest, method: Method = "mean_of_last_three") -> RangeSummary:
+    """The summary of a test that lies in the logbook, never refused; its end rests on its `used` repetitions.
+
+    Growth is seen over all repetitions that were valid and held, practice ones too. Raises InputError for an unknown
+    method.
+    """
+    usable = test.kept_deg or tuple(one.held_deg for one in test.repetitions)
+    found = _summary(test.side, test.motion, np.asarray(usable, dtype=float), method)
+    if test.how != "clips":
+        return found
+    used = [one.held_deg for one in test.repetitions if one.used] or list(usable)
+    valid = [one for one in test.repetitions if not one.invalid]
+    every = np.asarray([one.held_deg for one in valid if one.held] or list(usable))
+    own = [message for message in test.messages if "instead of three" not in message and "is unusual" not in message]
+    invalid = sum(one.invalid for one in test.repetitions)
+    if invalid:
+        own.append(f"{invalid} of {len(test.repetitions)} repetitions were not valid and do not count")
+    return replace(
+        found,
+        end_deg=end_of_typed(used, method),
+        mean_deg=end_of_typed(used),
+        growth_deg=float(every[-1] - every[0]),
+        plateau=_levelled(every),
+        messages=tuple(dict.fromkeys([*own, *found.messages])),
+    )
+
+
+def _summary(side: Side, motion: str, values: np.ndarray, method: Method) -> RangeSummary:
+    mean = end_of_typed(values.tolist())
     spread = float(np.std(values, ddof=1)) if values.size > 1 else None
     growth = float(values[-1] - values[0])
     said: list[str] = []
@@ -119,13 +172,15 @@ def summarise(side: Side, motion: str, repetitions_deg: Sequence[float], *, pain
         said.append(f"repetitions differ by {spread:.1f} deg (SD): measure again")
     if growth > GROWTH_ODD_DEG:
         said.append(f"grew by {growth:.0f} deg: a cold first one, or something moved; add repetitions until it stays")
-    plateau = values.size > 2 and float(values[-1] - np.max(values[:-1])) < PLATEAU_DEG
+    plateau = _levelled(values)
     if values.size > 2 and not plateau:
         said.append("still growing at the last repetition: add one or two")
     return RangeSummary(
         side=side,
         motion=motion,
         repetitions_deg=tuple(float(v) for v in values),
+        method=method,
+        end_deg=end_of_typed(values.tolist(), method),
         mean_deg=mean,
         median_deg=float(np.median(values)),
         peak_deg=float(np.max(values)),
@@ -136,6 +191,10 @@ def summarise(side: Side, motion: str, repetitions_deg: Sequence[float], *, pain
         norms=norms(motion),
         messages=tuple(said),
     )
+
+
+def _levelled(values: np.ndarray) -> bool:
+    return values.size > 2 and float(values[-1] - np.max(values[:-1])) < PLATEAU_DEG
 
 
 @dataclass(frozen=True)
@@ -157,7 +216,7 @@ def side_differences(summaries: Sequence[RangeSummary]) -> list[SideDifference]:
     for motion, sides in by_motion.items():
         if len(sides) < 2:
             continue
-        apart = sides["right"].mean_deg - sides["left"].mean_deg
+        apart = sides["right"].end_deg - sides["left"].end_deg
         # Two measured values differ by chance as a test and its repeat do.
         least = DETECTABLE[motion].deg
         if abs(apart) > SIDES_APART_DEG:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,8 @@ from .motion_detail import Group, joined, motion_detail
 from .motions import BOTH, MOTION, SIDED_MOTIONS, angle_column, toward_end, words
 from .offset_band import offset_band
 from .quality import Quality
+from .range_validity import knee_sentence, straight_knee_spans
+from .repetitions import Span
 from .session_angles import SessionAngles
 from .settings import Parameters
 from .timebase import Floats
@@ -47,7 +49,6 @@ def end_from_json(data: Mapping[str, Any]) -> ActiveEnd:
 def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality: Quality) -> Ends:
     """The active end of every motion whose angle is known, by precedence; reasons for the others go to `quality`."""
     ends: Ends = {}
-    time_s = angles.grid.time_s
     for side in SIDES:
         for motion in SIDED_MOTIONS:
             column = angles.columns.get(angle_column(motion, side))
@@ -65,7 +66,7 @@ def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality:
                         f"{words(side, motion).capitalize()}: in the range phase the joint moved the other way, so it "
                         "was not used; check the phase's name and side, or repeat it."
                     )
-                check = measure_active_end(time_s, trace, right_way) if right_way else None
+                check = _checked(angles, side, motion, right_way, trace) if right_way else None
             end, reason = choose_active_end(
                 motion,
                 check=check,
@@ -85,6 +86,22 @@ def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality:
         if spread is not None:
             ends[BOTH] = {"hip_spread": spread}
     return ends
+
+
+def _checked(angles: SessionAngles, side: str, motion: str, spans: list[Span], trace_deg: Floats) -> RangeCheck:
+    """The end from the range phases; repetitions with a straight knee do not count, and what the knee did is said."""
+    time_s, knee = angles.grid.time_s, angles.columns.get(f"{side}_knee_flexion")
+    if knee is None or not motion.startswith(("ankle", "hip_internal", "hip_external")):
+        return measure_active_end(time_s, trace_deg, spans)
+    invalid = straight_knee_spans(time_s, knee, spans) if motion.startswith("ankle") else []
+    check = measure_active_end(time_s, trace_deg, spans, invalid=invalid)
+    if check.end is not None and not any(repetition.invalid for repetition in check.end.repetitions):
+        invalid = []
+    said = knee_sentence(motion, knee, [angles.grid.slice(*span) for span in spans], invalid)
+    if not said:
+        return check
+    end = None if check.end is None else replace(check.end, messages=(*check.end.messages, said))
+    return RangeCheck(end, (*check.messages, said))
 
 
 def _wrong_way(trace_deg: Floats) -> bool:

@@ -177,9 +177,12 @@ def range_(
     ] = None,
     pain: Annotated[float | None, typer.Option(min=0, max=10, help="Pain, 0-10. Stop above 3.")] = None,
     person: LengthOption = None,
+    method: Annotated[
+        str, typer.Option(help="How an end is formed: mean_of_last_three, median or best_of_n.")
+    ] = "mean_of_last_three",
     json: JsonOption = False,
 ) -> None:
-    """Note ranges measured by hand, or show the range sheet. Stop on pain."""
+    """Note ranges measured by hand, or show the range sheet, recorded range checks included. Stop on pain."""
     from ..analysis.fitting_command import range_command
 
     range_command(
@@ -191,6 +194,7 @@ def range_(
         footwear=footwear,
         throne_height_cm=throne_height_cm,
         pain=pain,
+        method=method,
         json=json,
     )
 

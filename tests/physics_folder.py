@@ -18,6 +18,10 @@ def _table(title, values):
     return "\n".join([title, *(f"{key} = {_value(value)}" for key, value in values.items() if value is not None), ""])
 
 
+def _plain(phase):
+    return phase if isinstance(phase, dict) else dataclasses.asdict(phase)
+
+
 def toml_text(session):
     """The text of `import.toml`."""
     parts = [_table("[participant]", session.participant)]
@@ -26,7 +30,7 @@ def toml_text(session):
     for clip in session.clips:
         side, _, segment = clip.rpartition("_")
         parts.append(_table("[[clip]]", {"segment": segment, "side": side or None, "file": f"{clip}.csv"}))
-    parts += [_table("[[phase]]", dataclasses.asdict(phase)) for phase in session.phases]
+    parts += [_table("[[phase]]", _plain(phase)) for phase in session.phases]
     return "\n".join(parts)
 
 
