@@ -13,6 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from .beside import ASK, beside, not_alike
 from .felt import felt_words
 from .motions import words
 
@@ -35,17 +36,24 @@ def print_comparisons(
         console.print()
         console.print(_pair(a, b, list(group)))
     console.print()
+    if not_alike(rows):
+        console.print(Text(f"{ASK}; `footroom compare --mixed` compares them all the same."))
+    if any(row["mixed"] for row in rows):
+        console.print(Text("Sessions that are not alike were compared, because --mixed asked for it."))
     console.print(Text(CAUTION))
 
 
 def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:
     parts: list[RenderableType] = [Text(f"{a} -> {b}", style="bold")]
+    shares = {(row["side"], row["motion"]): row for row in rows if row["measure"] == "share_near_end"}
     for row in rows:
         if row["primary"]:
             parts.append(Text(row["sentences"]["drummer"]))
             for who in ("coach", "scientist"):
                 parts.append(Padding(Text(f"For the {who}: {row['sentences'][who]}"), (0, 0, 0, 2)))
             parts.append(Padding(Text(f"Why: {row['reason']}"), (0, 0, 0, 2)))
+            told = " ".join(beside(row, shares.get((row["side"], row["motion"]))))
+            parts.append(Padding(Text(f"Beside it: {told}"), (0, 0, 0, 2)))
     parts += [Text(line) for line in _felt(rows[0])]
     table = Table("median room", "a", "b", "b - a [95 %], deg", "verdict", "share near end", box=box.SIMPLE)
     table.columns[1].header, table.columns[2].header = escape(a), escape(b)
@@ -72,9 +80,15 @@ def _felt(row: Mapping[str, Any]) -> list[str]:
 
 def _room(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
     interval = "" if row["interval"] is None else " [{:+.1f}, {:+.1f}]".format(*row["interval"])
-    verdict = row["verdict"].removesuffix(" difference").removesuffix(" data")
-    return f"{row['mean_a']:.1f}", f"{row['mean_b']:.1f}", f"{row['difference']:+.1f}{interval}", verdict
+    return f"{row['mean_a']:.1f}", f"{row['mean_b']:.1f}", f"{row['difference']:+.1f}{interval}", _verdict(row)
 
 
 def _share(row: Mapping[str, Any] | None) -> str:
-    return "-" if row is None else f"{100 * row['mean_a']:.0f} -> {100 * row['mean_b']:.0f} %"
+    if row is None:
+        return "-"
+    told = "saturated" if row["saturated"] else _verdict(row)
+    return f"{100 * row['mean_a']:.0f} -> {100 * row['mean_b']:.0f} %, {told}"
+
+
+def _verdict(row: Mapping[str, Any]) -> str:
+    return row["verdict"].removesuffix(" difference").removesuffix(" data")

@@ -9,7 +9,7 @@ What counts as clear is decided over everything shown (`families`); how often th
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any, Literal
@@ -17,14 +17,14 @@ from typing import Any, Literal
 from ..logger.errors import InputError
 from ..logger.models import Session
 from . import wording
-from .effects import Effects, Playing, effects, playing_of
+from .effects import Effects, Playing, effects, left_out_words, playing_of, slip_words
 from .families import Question, Sizes, judge
 from .felt import Felt, felt
 from .matching import Matched, conditions, match
 from .measures import ASSUMED_SD, RESOLUTION, UNIT, WORTH_CHASING, WORTH_SEEING, Measure, known_pair_sd, wearing_sd
 from .motions import BOTH, MOTION
 from .observations import Observation, calibrations, observations, observe, sweep
-from .setups import Outcome, Variant, mismatches, primary_outcomes, variants
+from .setups import Outcome, Variant, mismatches, primary_outcomes, unlike, variants
 from .small_samples import Difference, cohen_d, paired_difference, pairs_needed, separate_difference
 
 __all__ = ["Comparison", "compare_participant", "observe"]
@@ -42,7 +42,9 @@ class Comparison:
 
     difference: None where it is not tested; plain: the same by the textbook's t, nothing assumed of the spread.
     values_a, values_b: session means in the order of sessions_a and sessions_b. offset_sd: of the offsets that do not
-    cancel. sweep: difference in share by line of room. needed: how many more sessions would settle it.
+    cancel. assumed_sd: counts as one session more. sweep: difference in share by line of room. needed: how many more
+    sessions would settle it. unlike: what differs beside the set-up (footwear, exercise, tempo). left_out: sessions not
+    used because they are not alike; mixed: they were used, because that was asked for.
     """
 
     a: Variant
@@ -64,6 +66,7 @@ class Comparison:
     plain: Difference | None = None
     effect_size: float | None = None
     offset_sd: float = 0.0
+    assumed_sd: float = 0.0
     calibrations: str = ""
     saturated: bool = False
     zones_differ: bool = False
@@ -72,7 +75,10 @@ class Comparison:
     sweep: Mapping[str, float] | None = None
     felt: tuple[Felt, Felt] = (Felt(), Felt())
     notes: tuple[str, ...] = ()
+    unlike: tuple[str, ...] = ()
     barrier: str | None = None
+    left_out: int = 0
+    mixed: bool = False
     needed: int | None = None
     p_holm: float | None = None
     verdict: Verdict = "not enough data"
@@ -123,16 +129,23 @@ def compare_participant(
     alike = conditions(known)
     cases: list[Comparison] = []
     for a, b in combinations(used, 2):
-        cases += _cases(match(a, b, alike, mixed=mixed), person)
+        like = match(a, b, alike)
+        if mixed and (like.barrier or any(like.left_out)):
+            cases += _cases(match(a, b, alike, mixed=True), person, mixed=True)
+        else:
+            cases += _cases(like, person)
     return [wording.row(case) for case in _judge(cases, len(used))]
 
 
-def _cases(matched: Matched, person: _Person) -> list[Comparison]:
+def _cases(matched: Matched, person: _Person, *, mixed: bool = False) -> list[Comparison]:
     a, b = matched.a, matched.b
     seen_a, seen_b = person.seen[a.label], person.seen[b.label]
     outcomes = sorted(seen_a.keys() & seen_b.keys(), key=_reading_order)
     primary = primary_outcomes(a, b, outcomes)
     said = mismatches(a, b, person.sessions)
+    if mixed:
+        said.append("sessions that are not alike were compared, because that was asked for")
+    apart = tuple(unlike(a, b, person.sessions))
     scores = (felt(a), felt(b))
     rows: list[Comparison] = []
     for side, motion in sorted(outcomes, key=lambda outcome: outcome not in primary):
@@ -145,27 +158,20 @@ def _cases(matched: Matched, person: _Person) -> list[Comparison]:
             if x and y:
                 first = measure == "median_room_deg" and (side, motion) in primary
                 case = _case(matched, side, motion, measure, first, x, y, person.playing)
-                slipped = _slipped(side, sorted(x.keys() | y.keys()), person.slips)
-                notes = (*said, *_left_out(matched.left_out[case.basis != "same wearing"]), *slipped)
-                rows.append(replace(case, notes=notes, felt=scores, barrier=matched.barrier))
+                slipped = slip_words(side, sorted(x.keys() | y.keys()), person.slips)
+                left_out = matched.left_out[case.basis != "same wearing"]
+                rows.append(
+                    replace(
+                        case,
+                        notes=(*said, *left_out_words(left_out), *slipped),
+                        unlike=apart,
+                        felt=scores,
+                        barrier=matched.barrier,
+                        left_out=left_out,
+                        mixed=mixed,
+                    )
+                )
     return rows
-
-
-def _left_out(count: int) -> list[str]:
-    """A clause on sessions that were not alike."""
-    left = "1 session" if count == 1 else f"{count} sessions"
-    return [f"{left} of other footwear or exercise left out (--mixed compares them, too)"] if count else []
-
-
-def _slipped(side: str, ids: Iterable[str], slips: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[str]:
-    """A clause for each session in which a clip of this leg (or of the pelvis) turned on the body."""
-    notes: list[str] = []
-    for session_id in ids:
-        clips = {str(slip.get("clip")) for slip in slips.get(session_id, ())}
-        own = sorted(clip for clip in clips if side == BOTH or clip == "pelvis" or clip.startswith(f"{side}_"))
-        if own:
-            notes.append(f"in {session_id} a clip slipped ({', '.join(own)}), so its figures are less sure")
-    return notes
 
 
 def _case(
@@ -193,21 +199,19 @@ def _case(
     resolution = RESOLUTION[measure]
     zones_differ = measure == "share_near_end" and len({one.zone_deg for one in observed}) > 1
     shared = calibrations(x, y, measure)
+    assumed = known_pair_sd(measure)
+    if not within:
+        assumed = wearing_sd(measure, motion, offset_sd, range_reused=shared.reused)
     difference = plain = None
     if matched.barrier is None and not zones_differ:
         if within and len(both) >= FEWEST:
             apart = [later - earlier for earlier, later in zip(values_a, values_b, strict=True)]
             plain = paired_difference(apart, resolution=resolution)
-            known = known_pair_sd(measure)
-            difference = paired_difference(apart, assumed_sd=known, resolution=resolution) if known else plain
+            difference = paired_difference(apart, assumed_sd=assumed, resolution=resolution)
         elif not within and separate:
             plain = separate_difference(values_a, values_b, resolution=resolution)
             difference = separate_difference(
-                values_a,
-                values_b,
-                assumed_sd=wearing_sd(measure, motion, offset_sd, range_reused=shared.reused),
-                apart_sd=shared.apart_sd,
-                resolution=resolution,
+                values_a, values_b, assumed_sd=assumed, apart_sd=shared.apart_sd, resolution=resolution
             )
     shares = (mean_a, mean_b) if measure == "share_near_end" else (0.5, 0.5)
     return Comparison(
@@ -230,6 +234,7 @@ def _case(
         plain=plain,
         effect_size=None if difference is None else cohen_d(values_a, values_b),
         offset_sd=0.0 if within else offset_sd,
+        assumed_sd=assumed,
         calibrations="" if within else shared.words,
         saturated=min(shares) > _SATURATED_ABOVE or max(shares) < _SATURATED_BELOW,
         zones_differ=zones_differ,

@@ -6,10 +6,12 @@ None of these is taken off the difference; they are shown, so that a reader can 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from ..logger.models import Session
+from .motions import BOTH
 from .observations import Observation
 from .setups import Variant
 
@@ -89,6 +91,25 @@ def effects(
         drift_deg=_mean(drifts) if drifts else None,
         returns=len(drifts),
     )
+
+
+def left_out_words(count: int) -> list[str]:
+    """A clause on sessions that were not alike."""
+    left = "1 session of other footwear or exercise was" if count == 1 else (
+        f"{count} sessions of other footwear or exercise were"
+    )  # fmt: skip
+    return [f"{left} left out (compared only when asked for)"] if count else []
+
+
+def slip_words(side: str, ids: Iterable[str], slips: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[str]:
+    """A clause for each session in which a clip of this leg (or of the pelvis) turned on the body."""
+    notes: list[str] = []
+    for session_id in ids:
+        clips = {str(slip.get("clip")) for slip in slips.get(session_id, ())}
+        own = sorted(clip for clip in clips if side == BOTH or clip == "pelvis" or clip.startswith(f"{side}_"))
+        if own:
+            notes.append(f"in {session_id} a clip slipped ({', '.join(own)}), so its figures are less sure")
+    return notes
 
 
 def _drift(one: Observation, visits: Sequence[tuple[float, float]]) -> float | None:

@@ -2,12 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from .motions import words
+from .motions import BOTH, words
 
 if TYPE_CHECKING:
     from .comparison import Comparison
+
+
+# motion: (joint, what the room is for)
+_PLAIN = {
+    "ankle_dorsiflexion": ("ankle", "lifting the toes"),
+    "ankle_plantarflexion": ("ankle", "pointing the toes"),
+    "hip_flexion": ("hip", "lifting the knee"),
+    "hip_horizontal_abduction": ("hip", "moving the knee outward"),
+    "hip_horizontal_adduction": ("hip", "moving the knee inward"),
+    "hip_internal_rotation": ("hip", "turning inward"),
+    "hip_external_rotation": ("hip", "turning outward"),
+    "hip_spread": ("hips", "spreading the legs"),
+}
+
+
+def whose(side: str, motion: str) -> str:
+    """`your right ankle`."""
+    joint = _PLAIN.get(motion, (motion.replace("_", " "), ""))[0]
+    return f"your {joint}" if side == BOTH else f"your {side} {joint}"
+
+
+def purpose(motion: str) -> str:
+    """What the room is for: `lifting the toes`."""
+    return _PLAIN.get(motion, ("", "this"))[1]
+
+
+def listed(parts: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def outcome(case: Comparison) -> str:
@@ -16,11 +46,11 @@ def outcome(case: Comparison) -> str:
 
 
 def amount(case: Comparison, value: float) -> str:
-    """`4.2 degrees`, `12 points of share`."""
+    """`4.2 degrees`, `12 percentage points`."""
     if case.measure == "median_room_deg":
         return f"{abs(value):.1f} degrees"
     points = 100 * abs(value)
-    return f"{points:.0f} points of share" if points >= 1.5 else "1 point of share"
+    return f"{points:.0f} percentage points" if points >= 1.5 else "1 percentage point"
 
 
 def signed(case: Comparison, value: float) -> str:
@@ -68,11 +98,13 @@ def could_be(case: Comparison) -> str:
         return ""
     low, high = case.difference.interval
     room = case.measure == "median_room_deg"
+    if not room and max(abs(low), abs(high)) < 0.01:
+        return "under 1 percentage point either way"
 
     def size(value: float) -> str:
         return f"{abs(value):.1f}" if room else f"{100 * abs(value):.0f}"
 
-    unit = "degrees" if room else "points of share"
+    unit = "degrees" if room else "percentage points"
     with_b = f"with ‘{case.b.label}’"
     if low < 0.0 < high:
         return f"up to {size(high)} {unit} more or {size(low)} less {with_b}"

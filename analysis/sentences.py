@@ -7,59 +7,50 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .measures import known_pair_sd
-from .motions import BOTH
-from .phrases import amount, basis, could_be, more_sessions, outcome, percent, signed
+from .phrases import amount, basis, could_be, listed, more_sessions, outcome, percent, purpose, signed, whose
 from .setups import describe_changes, moved
 
 if TYPE_CHECKING:
     from .comparison import Comparison
 
-# motion: (joint, what the room is for)
-_PLAIN = {
-    "ankle_dorsiflexion": ("ankle", "lifting the toes"),
-    "ankle_plantarflexion": ("ankle", "pointing the toes"),
-    "hip_flexion": ("hip", "lifting the knee"),
-    "hip_horizontal_abduction": ("hip", "moving the knee outward"),
-    "hip_horizontal_adduction": ("hip", "moving the knee inward"),
-    "hip_internal_rotation": ("hip", "turning inward"),
-    "hip_external_rotation": ("hip", "turning outward"),
-    "hip_spread": ("hips", "spreading the legs"),
-}
-
 
 def for_drummer(case: Comparison) -> str:
     """One plain sentence to the person who played."""
     a, b = case.a, case.b
-    joint, purpose = _PLAIN.get(case.motion, (case.motion.replace("_", " "), "this"))
-    who = f"your {joint}" if case.side == BOTH else f"your {case.side} {joint}"
+    who, room = whose(case.side, case.motion), case.measure == "median_room_deg"
     if case.barrier is not None:
-        return f"‘{a.label}’ and ‘{b.label}’ were not compared for {who}: {case.barrier}."
+        return (
+            f"‘{a.label}’ and ‘{b.label}’ were not compared for {who}: {case.barrier}, which may matter as much as the "
+            "set-up."
+        )
+    doubt = _norm(case, "your own")
     if case.verdict == "not enough data":
         more = "" if case.needed is None else f"; about {more_sessions(case.needed)} with both should do"
-        if case.measure != "median_room_deg":
-            return f"Not enough data yet to say how long {who} is near the end with ‘{a.label}’ and ‘{b.label}’{more}."
-        return (
-            f"Not enough data yet to say whether ‘{a.label}’ or ‘{b.label}’ leaves {who} more room for {purpose}{more}."
-        )
+        what = f"whether ‘{a.label}’ or ‘{b.label}’ leaves {who} more room for {purpose(case.motion)}"
+        if not room:
+            what = f"whether {who} is near the end of its range for longer with ‘{a.label}’ or with ‘{b.label}’"
+        return f"Not enough data yet to say {what}{more}{doubt}."
+    doubt = f"{_unlike(case)}{doubt}"
     if case.verdict == "no clear difference":
-        what = f"how long {who} was near the end"
-        if case.measure == "median_room_deg":
-            what = f"the room {who} kept for {purpose}"
+        what = f"the room {who} kept for {purpose(case.motion)}"
+        if not room:
+            what = f"how long {who} was near the end of its range"
+        more = "" if case.needed is None else f"; about {more_sessions(case.needed)} with both should tell"
         return (
-            f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in {what}; {could_be(case)} may have been missed."
+            f"No clear difference between ‘{a.label}’ and ‘{b.label}’ in {what}; {could_be(case)} may have been missed"
+            f"{more}{doubt}."
         )
-    if case.measure != "median_room_deg":
+    if not room:
         return (
-            f"Near the end {who} spent {percent(case.mean_b)} of playing time with ‘{b.label}’ and "
-            f"{percent(case.mean_a)} with ‘{a.label}’; a clear difference."
+            f"Near the end of its range {who} spent {percent(case.mean_b)} of playing time with ‘{b.label}’ and "
+            f"{percent(case.mean_a)} with ‘{a.label}’: a clear difference{doubt}."
         )
     more, less = (b, a) if case.estimate > 0 else (a, b)
     how = moved(less, more)
     start = f"With {how} (‘{more.label}’)" if how else f"With ‘{more.label}’"
     return (
-        f"{start} {who} kept {amount(case, case.estimate)} more room for {purpose} than with ‘{less.label}’: "
-        f"a clear difference{_agreement(case)}{_norm(case)}."
+        f"{start} {who} kept {amount(case, case.estimate)} more room for {purpose(case.motion)} than with "
+        f"‘{less.label}’: a clear difference{_agreement(case)}{doubt}."
     )
 
 
@@ -69,7 +60,7 @@ def for_coach(case: Comparison) -> str:
     change = describe_changes(case.a, case.b)
     start = f"{what[0].upper()}{what[1:]}, {case.b.label} against {case.a.label}" + (f" ({change})" if change else "")
     if case.barrier is not None:
-        return f"{start}: not compared, because {case.barrier}; match them, or ask for the comparison with --mixed."
+        return f"{start}: not compared, because {case.barrier}; match them, or ask to compare them all the same."
     if case.difference is None:
         found = f"not enough data for a verdict (so far {_told(case)})"
     elif case.verdict == "clear difference":
@@ -80,41 +71,47 @@ def for_coach(case: Comparison) -> str:
     sat = "so it does not matter how the clips sat"
     if case.basis != "same wearing":
         sat = f"with the clips put on anew in between, which adds to the doubt ({case.calibrations})"
-    weigh = f"; weigh that {'; '.join(case.notes)}" if case.notes else ""
-    return f"{start}: {found}, resting on {basis(case)}, {sat}{weigh}; {_clearer(case)}{_norm(case)}."
+    weigh = f"; weigh that {', and that '.join(case.notes)}" if case.notes else ""
+    return f"{start}: {found}{_norm(case, 'their own')}; it rests on {basis(case)}, {sat}{weigh}; {_clearer(case)}."
 
 
 def for_scientist(case: Comparison) -> str:
     """Estimate, interval, method, assumptions, n."""
     what = "median room [deg]" if case.measure == "median_room_deg" else "share of playing time near the end"
     digits = 2 if case.measure == "median_room_deg" else 3
-    start = f"{what}, {case.side} {case.motion}, {case.b.label} minus {case.a.label}: {case.estimate:+.{digits}f}"
+    start = (
+        f"{what}, {case.side} {case.motion}, {case.b.label} minus {case.a.label} "
+        f"({'primary, set by the geometry beforehand' if case.primary else 'secondary'}): {case.estimate:+.{digits}f}"
+    )
     tested, plain = case.difference, case.plain
-    asked = "named first by the geometry" if case.primary else "not named first"
     n = f"{case.pairs} {'pair' if case.pairs == 1 else 'pairs'}" if case.basis == "same wearing" else (
         f"{len(case.sessions_a)} and {len(case.sessions_b)}"
     )  # fmt: skip
+    ends = f"active end: {', '.join(sorted(case.range_sources))}"
     if tested is None or plain is None:
         why = case.barrier or ("end zones differ" if case.zones_differ else "fewer than three pairs or three a side")
-        return f"{start}, no interval ({why}); session means, {n}; {asked}; not enough data."
+        return f"{start}, no interval ({why}); session means, n = {n}; {ends}; not enough data."
     method = "paired t" if case.basis == "same wearing" else "Welch t"
-    known = known_pair_sd(case.measure) if case.basis == "same wearing" else case.offset_sd
     assumed = ""
-    if known > 0:
+    if case.assumed_sd > 0:
         assumed = (
-            f", an SD of about {known:.{digits - 1}f} assumed beforehand counting as one session more (without it "
-            f"{plain.interval[0]:+.{digits}f} to {plain.interval[1]:+.{digits}f}, p {_p(plain.p)})"
+            f", an SD of about {case.assumed_sd:.{digits - 1}f} assumed beforehand counting as one session more "
+            f"(without it {plain.interval[0]:+.{digits}f} to {plain.interval[1]:+.{digits}f}, p {_p(plain.p)})"
         )
-    holm = "not tested further" if case.p_holm is None else (
+    holm = "not tested on its own, as the primary shows nothing clear" if case.p_holm is None else (
         f"{case.family.first_by if case.primary else 'Holm'} over "
         f"{case.family.first if case.primary else case.family.rest} p {_p(case.p_holm)}"
     )  # fmt: skip
     size = "" if case.effect_size is None else f", d = {case.effect_size:+.2f}"
+    power = ""
+    if case.verdict == "no clear difference":
+        power = f" (80 % power, uncorrected, from {tested.detectable:.{digits}f}; less may have been missed)"
+    pooled = f"; not alike: {listed(case.unlike)}" if case.unlike else ""
     return (
         f"{start}, 95 % CI {tested.interval[0]:+.{digits}f} to {tested.interval[1]:+.{digits}f} (SE "
         f"{tested.error:.{digits}f}, {tested.freedom:.1f} df, p {_p(tested.p)}, {holm}{size}); {method} on session "
-        f"means of equal blocks, {n}{assumed}; sessions taken as independent and roughly normal, {_offsets(case)}; "
-        f"{asked}; {case.verdict}."
+        f"means of equal blocks, n = {n}{assumed}; sessions taken as independent and roughly normal, {_offsets(case)}; "
+        f"{ends}{pooled}; {case.verdict}{power}."
     )
 
 
@@ -131,13 +128,15 @@ def _figure(case: Comparison, value: float) -> str:
 def _offsets(case: Comparison) -> str:
     if case.basis == "same wearing":
         return "offsets of a wearing cancel"
-    return "offsets of separate wearings do not cancel" + (f", {case.calibrations}" if case.calibrations else "")
+    return "offsets of separate wearings do not cancel" + (f" ({case.calibrations})" if case.calibrations else "")
 
 
 def _clearer(case: Comparison) -> str:
     """The next step that would make it clearer."""
     if "norm" in case.range_sources:
         return "a range check of the person's own would make it clearer"
+    if case.unlike:
+        return f"the same {listed(case.unlike)} on both would make it clearer"
     first, second = case.effects.a_first, case.effects.b_first
     if case.verdict != "clear difference" and case.needed is not None:
         return f"about {more_sessions(case.needed)} with both set-ups in one wearing would make it clearer"
@@ -158,10 +157,15 @@ def _agreement(case: Comparison) -> str:
     return f", seen in {agreeing} sessions"
 
 
-def _norm(case: Comparison) -> str:
+def _unlike(case: Comparison) -> str:
+    """What else was not alike, so that the set-up alone does not explain a difference (or the lack of one)."""
+    return f"; but {listed(case.unlike)} differed, too" if case.unlike else ""
+
+
+def _norm(case: Comparison, own: str) -> str:
     if "norm" not in case.range_sources:
         return ""
-    return ", though against a published norm instead of the person's own range and so for orientation only"
+    return f"; measured against a published norm instead of {own} range, so for orientation only"
 
 
 def _p(p: float) -> str:

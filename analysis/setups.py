@@ -142,16 +142,23 @@ def _sides(motion: str, available: set[Outcome]) -> list[Outcome]:
     return [(side, motion) for side in sides if (side, motion) in available]
 
 
+def unlike(a: Variant, b: Variant, sessions: Sequence[Session]) -> dict[str, tuple[set[str], set[str]]]:
+    """{exercise | tempo | footwear: (what was noted of it on a, on b)}, where that is not the same."""
+    noted = {
+        words: (_played(a, sessions, key), _played(b, sessions, key))
+        for words, key in (("exercise", "exercise"), ("tempo", "tempo_bpm"))
+    }
+    on_a, on_b = ({setup.footwear for _, setup in variant.setups if setup.footwear} for variant in (a, b))
+    noted["footwear"] = on_a, on_b
+    return {words: (x, y) for words, (x, y) in noted.items() if x != y and x and y}
+
+
 def mismatches(a: Variant, b: Variant, sessions: Sequence[Session]) -> list[str]:
     """What was not alike apart from the geometry: exercise, tempo, footwear, order of playing; clauses for people."""
-    notes: list[str] = []
-    for words, key in (("exercise", "exercise"), ("tempo", "tempo_bpm")):
-        seen = [_played(variant, sessions, key) for variant in (a, b)]
-        if seen[0] != seen[1] and all(seen):
-            notes.append(f"the {words} differs ({_list(seen[0])} on {a.label}, {_list(seen[1])} on {b.label})")
-    shoes = [{setup.footwear for _, setup in variant.setups if setup.footwear} for variant in (a, b)]
-    if shoes[0] != shoes[1] and all(shoes):
-        notes.append(f"the footwear differs ({_list(shoes[0])} and {_list(shoes[1])})")
+    notes = [
+        f"the {what} differs ({_list(on_a)} on {a.label}, {_list(on_b)} on {b.label})"
+        for what, (on_a, on_b) in unlike(a, b, sessions).items()
+    ]
     order = _order(a, b, sessions)
     if order is not None:
         first, then = order

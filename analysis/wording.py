@@ -12,6 +12,7 @@ from .observations import turns_round
 from .phrases import amount, basis, between, could_be, missed, more_sessions, outcome, sessions
 from .sentences import for_coach, for_drummer, for_scientist
 from .setups import changes, describe_changes
+from .standing import LUCK
 
 if TYPE_CHECKING:
     from .comparison import Comparison
@@ -51,6 +52,7 @@ def row(case: Comparison) -> dict[str, Any]:
         "textbook_interval": None if plain is None else list(plain.interval),
         "textbook_p_value": None if plain is None else plain.p,
         "effect_size_d": case.effect_size,
+        "assumed_sd": case.assumed_sd,
         "detectable": None if tested is None else tested.detectable,
         "could_be_missed": missed(case),
         "saturated": case.saturated,
@@ -59,6 +61,10 @@ def row(case: Comparison) -> dict[str, Any]:
         "warm_up_deg": effects.warm_up_deg,
         "drift_deg": effects.drift_deg,
         "needed": None if case.verdict == "clear difference" else case.needed,
+        "mixed": case.mixed,
+        "unlike": list(case.unlike),
+        "left_out": case.left_out,
+        "barrier": case.barrier,
         "changed": {key: list(values) for key, values in changes(case.a, case.b).items()},
         "felt_a": case.felt[0].as_json(),
         "felt_b": case.felt[1].as_json(),
@@ -73,12 +79,8 @@ def row(case: Comparison) -> dict[str, Any]:
 def reason(case: Comparison) -> str:
     """Why the verdict is what it is, with everything a reader must know to weigh it."""
     parts = [_why(case)]
-    if case.basis == "separate wearings":
-        spread = f" (about {amount(case, 1.96 * case.offset_sd)} either way, 95 %)" if case.offset_sd else ""
-        parts.append(f"the clips were put on anew in between, and the offsets of a wearing{spread} do not cancel")
-        parts.append(case.calibrations)
-    else:
-        parts.append("calibration and range are shared within each session, so their offsets cancel")
+    if case.barrier is None:
+        parts += _offsets(case)
     if "norm" in case.range_sources:
         parts.append(
             "the end of range is a published norm, not this person's own: room and share are for orientation only"
@@ -88,6 +90,17 @@ def reason(case: Comparison) -> str:
     if len(changes(case.a, case.b)) > 1:
         parts.append(f"several things differ ({describe_changes(case.a, case.b)}), so no single one explains it")
     return "; ".join((*parts, *case.notes, *_beside(case))) + "."
+
+
+def _offsets(case: Comparison) -> list[str]:
+    """Whether the offsets of a wearing count, and how much."""
+    if case.basis == "same wearing":
+        return ["calibration and range are shared within each session, so their offsets cancel"]
+    spread = f" (about {amount(case, 1.96 * case.offset_sd)} either way, 95 %)" if case.offset_sd else ""
+    return [
+        f"the clips were put on anew in between, and the offsets of a wearing{spread} do not cancel",
+        case.calibrations,
+    ]
 
 
 def _beside(case: Comparison) -> list[str]:
@@ -112,16 +125,13 @@ def _beside(case: Comparison) -> list[str]:
             f"({sessions(effects.returns)}), which has nothing to do with the set-up"
         )
     if case.verdict == "clear difference" and case.set_ups > 2:
-        found.append(
-            f"with {case.set_ups} set-ups compared, what stands out owes something to luck: expect somewhat less next "
-            "time"
-        )
+        found.append(f"with {case.set_ups} set-ups compared, {LUCK}")
     return found
 
 
 def _why(case: Comparison) -> str:
     if case.barrier is not None:
-        return f"not compared, because {case.barrier}; ask for it with --mixed"
+        return f"not compared, because {case.barrier}; that is done only when asked for"
     if case.zones_differ:
         return "the end zones differ between sessions: run `footroom analyze --force` so that all use the same one"
     tested = case.difference

@@ -403,7 +403,7 @@ def test_several_differences_of_geometry_and_mismatches_are_said():
     for said in (
         "several things differ (throne height 48 to 52 cm, reach 40 to 43 cm)",
         "the tempo differs (120 on near, 140 on far)",
-        "the footwear differs (socks and shoes)",
+        "the footwear differs (socks on near, shoes on far)",
         "far was always played after near",
     ):
         assert said in reason

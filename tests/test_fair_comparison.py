@@ -29,11 +29,25 @@ def test_other_footwear_is_compared_only_when_asked_and_said():
     made = paired(NEAR_ROOMS, FAR_ROOMS, NEAR | {"footwear": "socks"}, FAR | {"footwear": "shoes"})
     unasked = first(compare_participant(*made))
     assert (unasked["verdict"], unasked["interval"]) == ("not enough data", None)
-    assert "not compared, because footwear or exercise differ; ask for it with --mixed" in unasked["reason"]
+    assert "not compared, because footwear or exercise differ; that is done only when asked for" in unasked["reason"]
+    assert "offsets cancel" not in unasked["reason"]
     assert "were not compared for your right ankle" in unasked["sentences"]["drummer"]
+    assert (unasked["barrier"], unasked["mixed"]) == ("footwear or exercise differ", False)
     asked = first(compare_participant(*made, mixed=True))
     assert asked["verdict"] == "clear difference"
-    assert "the footwear differs (socks and shoes)" in asked["reason"]
+    assert "the footwear differs (socks on near, shoes on far)" in asked["reason"]
+    assert "sessions that are not alike were compared, because that was asked for" in asked["reason"]
+    assert (asked["unlike"], asked["mixed"], asked["barrier"]) == (["footwear"], True, None)
+    assert asked["sentences"]["drummer"].endswith(
+        "a clear difference, seen in all 4 sessions; but footwear differed, too."
+    )
+    assert "the same footwear on both would make it clearer" in asked["sentences"]["coach"]
+    assert "not alike: footwear" in asked["sentences"]["scientist"]
+
+
+def test_asking_for_mixed_changes_nothing_where_all_are_alike():
+    made = paired(NEAR_ROOMS, FAR_ROOMS)
+    assert compare_participant(*made, mixed=True) == compare_participant(*made)
 
 
 def test_sessions_of_another_exercise_are_left_out_and_counted():
@@ -43,7 +57,8 @@ def test_sessions_of_another_exercise_are_left_out_and_counted():
     sessions[4].phases[0].exercise = "fills"
     found = first(compare_participant(exposures, sessions))
     assert (found["n_pairs"], found["verdict"]) == (4, "clear difference")
-    assert "1 session of other footwear or exercise left out" in found["reason"]
+    assert "1 session of other footwear or exercise was left out" in found["reason"]
+    assert found["left_out"] == 1
     everything = first(compare_participant(exposures, sessions, mixed=True))
     assert everything["n_pairs"] == 5
     assert "the exercise differs" in everything["reason"]
@@ -106,8 +121,12 @@ def test_a_shared_end_of_range_cancels_and_two_ends_do_not():
 
 def test_a_norm_is_said_in_every_sentence():
     found = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, range_source="norm")))
-    assert "published norm" in found["sentences"]["drummer"] and "published norm" in found["sentences"]["coach"]
     assert "a range check of the person's own would make it clearer" in found["sentences"]["coach"]
+    for far in (FAR_ROOMS, [9.5, 5.0, 8.0, 9.0], FAR_ROOMS[:2]):  # clear, no clear, not enough data
+        said = first(compare_participant(*paired(NEAR_ROOMS[: len(far)], far, range_source="norm")))["sentences"]
+        assert "against a published norm instead of your own range, so for orientation only" in said["drummer"]
+        assert "against a published norm instead of their own range" in said["coach"]
+        assert "active end: norm" in said["scientist"]
 
 
 # ---- where the line is drawn
@@ -142,7 +161,7 @@ def test_what_was_played_later_is_told_apart_from_the_set_up():
 def test_the_coach_is_told_what_was_not_alike():
     a, b = NEAR | {"footwear": "socks"}, FAR | {"footwear": "shoes"}
     found = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, a, b), mixed=True))
-    assert "weigh that the footwear differs (socks and shoes)" in found["sentences"]["coach"]
+    assert "weigh that the footwear differs (socks on near, shoes on far)" in found["sentences"]["coach"]
     apart = first(compare_participant(*separate([8.0, 7.0, 9.0], [20.0, 19.0, 21.0])))
     assert "put on anew in between, which adds to the doubt" in apart["sentences"]["coach"]
 
@@ -181,10 +200,11 @@ def test_without_a_return_there_is_no_drift():
 # ---- several set-ups
 
 
-def several(rooms):
-    """Four sessions with set-ups a, b, ... of these rooms, a little different each time."""
+def several(rooms, sessions=4):
+    """Sessions with set-ups a, b, ... of these rooms, a little different each time."""
+    numbers = range(sessions)
     setups = [{"name": name, "reach_cm": 40.0 + 3 * i} for i, name in enumerate("abcd"[: len(rooms)])]
-    sessions = [session(i, setups) for i in range(4)]
+    sessions = [session(i, setups) for i in numbers]
     exposures = [
         exposure(
             i,
@@ -193,7 +213,7 @@ def several(rooms):
                 for k, (one, room) in enumerate(zip(setups, rooms, strict=True))
             },
         )
-        for i in range(4)
+        for i in numbers
     ]
     return compare_participant(exposures, sessions)
 
@@ -201,15 +221,32 @@ def several(rooms):
 @pytest.mark.parametrize(
     ("rooms", "best", "said"),
     [
-        ((5.0, 5.1, 15.0), "c", "‘c’ stands out: clearly more room than every other set-up"),
-        ((5.0, 15.0, 15.2), None, "‘b’ and ‘c’ are not clearly apart, and ‘a’ is clearly worse"),
-        ((5.0, 5.1, 5.2), None, "no set-up stands out: none is clearly better than another"),
+        (
+            (5.0, 5.1, 15.0),
+            "c",
+            "‘c’ stands out: it left your right ankle clearly more room for lifting the toes than every other set-up; "
+            "what stands out owes something to luck, so expect somewhat less next time.",
+        ),
+        ((5.0, 15.0, 15.2), None, "‘b’ and ‘c’ left your right ankle clearly more room for lifting the toes than ‘a’"),
+        ((5.0, 15.0, 15.2), None, "which of these is best is not clear (up to 1.6 degrees between two of them may"),
+        ((5.0, 6.5, 8.0), None, "No single set-up stands out: ‘b’ and ‘c’ are not clearly apart in the room they left"),
+        (
+            (5.0, 5.1, 5.2),
+            None,
+            "No set-up stands out: none left your right ankle clearly more room for lifting the toes",
+        ),
     ],
 )
 def test_which_set_up_stands_out(rooms, best, said):
     (found,) = stands_out(several(rooms))
     assert found["setup"] == best
     assert said in found["sentence"]
+
+
+def test_nothing_stands_out_where_there_is_not_enough_data():
+    (found,) = stands_out(several((5.0, 9.0, 15.0), sessions=2))
+    assert found["setup"] is None
+    assert found["sentence"].endswith("than another (not enough data).")
 
 
 def test_both_ends_of_one_joint_angle_are_one_question():
@@ -305,8 +342,9 @@ def test_each_sentence_says_alone_what_was_found_and_how_sure():
 
 def test_the_scientist_gets_estimate_interval_method_assumptions_and_n():
     said = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS)))["sentences"]["scientist"]
-    for part in ("far minus near: +4.20", "95 % CI +2.65 to +5.75", "paired t", "4 pairs", "assumed beforehand",
-                 "without it +3.29 to +5.11", "independent", "named first by the geometry"):  # fmt: skip
+    for part in ("far minus near (primary, set by the geometry beforehand): +4.20", "95 % CI +2.65 to +5.75",
+                 "paired t", "4 pairs", "assumed beforehand",
+                 "without it +3.29 to +5.11", "independent", "active end: this session"):  # fmt: skip
         assert part in said, part
 
 
