@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..logger.models import Session
-from ..logger.person_notes import PersonNotes
+from ..logger.person_notes import PersonNotes, known_setups
 from .active_range import Method
-from .fitting import known_setups
 from .range_report import on_the_pedal, range_sheet
 from .range_tests import range_tests
 

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -17,7 +17,7 @@ from .errors import InputError
 from .json_files import read_json, validated
 from .locks import locked, writing
 from .logbook import Logbook
-from .models import SCHEMA_VERSION, FootPlace, Identifier, Model, Setup, Side
+from .models import SCHEMA_VERSION, FootPlace, Identifier, Model, Session, Setup, Side
 
 Instrument = Literal["goniometer", "inclinometer", "phone", "other"]
 
@@ -69,6 +69,17 @@ class PersonNotes(Model):
             found.append((one.recorded_at, {key: (before.get(key), now.get(key)) for key in keys}))
             before = now
         return found
+
+
+def known_setups(sessions: Sequence[Session], notes: PersonNotes) -> dict[str, tuple[datetime, Setup]]:
+    """The last version of every set-up, by name, in order of time."""
+    every = [(session.recorded_at, setup) for session in sessions for setup in session.setups]
+    every += [(noted.recorded_at, noted.setup) for noted in notes.setups]
+    found: dict[str, tuple[datetime, Setup]] = {}
+    for when, setup in sorted(every, key=lambda one: one[0]):
+        found.pop(setup.name, None)
+        found[setup.name] = (when, setup)
+    return found
 
 
 def flat(setup: Setup) -> dict[str, Any]:
