@@ -71,8 +71,8 @@ class Journal:
 
 def line_of(number: int, entry: Entry) -> bytes:
     """One line with its number and check sum."""
-    what = {"n": number, "kind": entry.kind, "at_s": round(entry.at_s, 6), **entry.what}
-    text = json.dumps(what, ensure_ascii=False, allow_nan=False, default=str)[:-1]
+    line = {"n": number, "kind": entry.kind, "at_s": round(entry.at_s, 6), "what": entry.what}
+    text = json.dumps(line, ensure_ascii=False, allow_nan=False, default=str)[:-1]
     return f'{text}, "crc32": "{zlib.crc32(text.encode()):08x}"}}\n'.encode()
 
 
@@ -89,8 +89,8 @@ def parse_journal(lines: Sequence[bytes]) -> ReadJournal:
         text, separator, rest = line.rpartition(b', "crc32": "')
         if not separator or rest != f'{zlib.crc32(text):08x}"}}'.encode():
             continue
-        what = json.loads(text + b"}")
-        entries.setdefault(what.pop("n"), Entry(what.pop("kind"), what.pop("at_s"), what))
+        read = json.loads(text + b"}")
+        entries.setdefault(read["n"], Entry(read["kind"], read["at_s"], read["what"]))
     missing = max(entries, default=-1) + 1 - len(entries)
     damaged_last = sum(bool(line) for line in lines[:-1]) - len(entries) - missing
     return ReadJournal([entries[n] for n in sorted(entries)], missing + max(0, damaged_last))
