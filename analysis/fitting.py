@@ -14,14 +14,15 @@ import numpy as np
 
 from ..logger.errors import InputError
 from ..logger.models import SIDES, Participant, Session, Setup, Side
-from ..logger.person_notes import NotedRange, PersonNotes
+from ..logger.person_notes import NotedRange, PersonNotes, known_setups
 from .fit import Fit, fit_of
-from .learning import Score
-from .measured_fit import Learned, Measured, learn_person, score_person
+from .learning import Score, score
+from .measured_fit import Learned, Measured, Scored, learn_person, predicted_before
 from .next_step import State
 from .norms import norm
 from .placement import MODELLED, Joint, Yardstick
 from .range_sheet import end_of_typed
+from .seated_leg import Stroke, Way
 from .setups import SAME_THRONE_CM
 
 SAME_PLACE = {"reach_cm": 0.5, "spacing_cm": 0.5, "footboard_pitch_deg": 1.0, "throne_height_cm": SAME_THRONE_CM}
@@ -52,10 +53,15 @@ class Fitting:
     ends: Mapping[Joint, KnownEnd]
     learned: Learned
     measured: tuple[Measured, ...]
-    score: Score
+    scored: tuple[Scored, ...]
     state: State
     notes: tuple[str, ...]
     zones: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def score(self) -> Score:
+        """How well predictions of measured sessions came true."""
+        return score([one.prediction for one in self.scored])
 
     @property
     def yardstick(self) -> Yardstick:
@@ -67,17 +73,6 @@ class Fitting:
             end_sd={joint: end.sd_deg for joint, end in self.ends.items()},
             corrections=self.learned.corrections,
         )
-
-
-def known_setups(sessions: Sequence[Session], notes: PersonNotes) -> dict[str, tuple[datetime, Setup]]:
-    """The last version of every set-up, by name, in order of time."""
-    every = [(session.recorded_at, setup) for session in sessions for setup in session.setups]
-    every += [(noted.recorded_at, noted.setup) for noted in notes.setups]
-    found: dict[str, tuple[datetime, Setup]] = {}
-    for when, setup in sorted(every, key=lambda one: one[0]):
-        found.pop(setup.name, None)
-        found[setup.name] = (when, setup)
-    return found
 
 
 def feet_of(setup: Setup) -> tuple[Side, ...]:
@@ -113,15 +108,20 @@ def gather(
     notes: PersonNotes,
     *,
     zones: Mapping[str, float] | None = None,
+    way: Way | None = None,
 ) -> Fitting:
     """Bring everything known about a person to one set-up.
 
-    sessions : the person's, by time. exposures : {session id: exposure.json}. zones : widths of end zones [deg].
+    sessions : the person's, by time. exposures : {session id: exposure.json}. zones : widths of end zones [deg]. way :
+    heel-down or heel-up; None takes what was measured last on this set-up, else heel-down.
     Ends: the latest of a range check and one measured by hand; a published norm only where there is neither, and then
     nothing is suggested from it. A side of which only norms are known is left out when the other has its own.
     Raises InputError as `fit_of` does.
     """
-    fit = fit_of(person, setup, sides=feet_of(setup) or SIDES)
+    played = [w for session in sessions if (w := way_of(exposures.get(session.id, {}), setup.name)) is not None]
+    usual: Way = played[-1] if played else "heel-down"
+    stroke = Stroke(way=way or usual)
+    fit = fit_of(person, setup, sides=feet_of(setup) or SIDES, stroke=stroke)
     said = [f"assumed: {', '.join(fit.assumed)}"] if fit.assumed else []
     measured: list[Measured] = []
     for session in sessions:
@@ -134,7 +134,8 @@ def gather(
                 said.append(f"{session.id}, {one.name}: another throne height ({away:.0f} cm apart), not learned from")
                 continue
             try:
-                placed = fit_of(person, one, sides=feet_of(one))
+                how = way_of(exposures[session.id], one.name) or stroke.way
+                placed = fit_of(person, one, sides=feet_of(one), stroke=Stroke(way=how))
             except InputError as error:
                 said.append(f"{session.id}, {one.name}: not learned from ({error})")
                 continue
@@ -160,7 +161,7 @@ def gather(
     state = State(
         measured=rooms_here,
         sessions=max(len({m.session for m in known_here}), 1),
-        throne_settled=bool(setup.throne_settled),
+        throne_settled=is_settled(setup, known_setups(sessions, notes)),
         sources={joint: end.source for joint, end in ends.items()},
     )
     return Fitting(
@@ -170,11 +171,26 @@ def gather(
         ends=ends,
         learned=learned,
         measured=tuple(measured),
-        score=score_person(measured),
+        scored=tuple(predicted_before(measured)),
         state=state,
         notes=tuple(dict.fromkeys(said)),
         zones=dict(zones or {}),
     )
+
+
+def is_settled(setup: Setup, known: Mapping[str, tuple[datetime, Setup]]) -> bool:
+    """Whether the throne's height is settled: marked so on this set-up, or, unless denied, on another of its height."""
+    if setup.throne_settled is not None:
+        return setup.throne_settled
+    heights = [other for _, other in known.values() if other.throne_settled]
+    return any((apart := _height_apart(setup, other)) is not None and apart <= SAME_THRONE_CM for other in heights)
+
+
+def way_of(exposure: Mapping[str, Any], setup: str) -> Way | None:
+    """How a set-up was played in a session, where every foot that is known played it alike; else None."""
+    played = exposure.get("techniques", {}).get(setup, {}).values()
+    up, down = "heel-up" in played, "heel-down" in played
+    return None if up == down else "heel-up" if up else "heel-down"
 
 
 def _height_apart(a: Setup, b: Setup) -> float | None:

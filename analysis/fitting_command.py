@@ -5,7 +5,7 @@ from __future__ import annotations
 import json as json_text
 import logging
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from ..logger.person_notes import (
     PersonNotes,
     changed_setup,
     flat,
+    known_setups,
     note_ranges,
     note_setup,
     read_notes,
@@ -81,7 +82,7 @@ def setup_command(
 
     Everything is checked before anything is stored. Raises InputError, NotInLogbook, LogbookError.
     """
-    from .fitting import known_setups, pick_setup
+    from .fitting import pick_setup
 
     book = Logbook.open(logbook, create=bool(values or lengths))
     person = person_of(book, participant, pairs(lengths, "length"))
@@ -95,7 +96,10 @@ def setup_command(
         before = known[name][1] if name in known else None
         setup = changed_setup(name, before, typed)
         unusual = check_setup(person, setup)
-        unusual += _other_height(before, setup)
+        other = _other_height(before, setup)
+        if other and "throne_settled" not in typed:
+            setup = setup.model_copy(update={"throne_settled": None})
+        unusual += other + _too_early(setup, typed, known)
         _predictable(person, setup)
         if lengths:
             book.save_participant(person)
@@ -136,6 +140,19 @@ def _other_height(before: Setup | None, now: Setup) -> list[str]:
     return [
         f"the throne is {now.seat_height_cm - before.seat_height_cm:+.0f} cm from before: earlier range checks and "
         "set-ups count as another height; check the range again and settle the height first"
+    ]
+
+
+def _too_early(setup: Setup, typed: dict[str, str], known: Mapping[str, tuple[datetime, Setup]]) -> list[str]:
+    """The order coaches work in, said kindly: a pedal that moves before the throne's height is settled."""
+    from .fitting import is_settled
+
+    pedals = {"reach_cm", "spacing_cm", "footboard_pitch_deg"} & {key.rpartition(".")[2] for key in typed}
+    if not pedals or setup.seat_height_cm is None or is_settled(setup, known):
+        return []
+    return [
+        "the throne height is not settled yet; noted all the same. Settle it first (thigh slope, balance 0-10), then "
+        f"`footroom setup {setup.name} throne_settled=true`: a change of height moves every joint"
     ]
 
 
@@ -182,6 +199,9 @@ def _print_setups(report: dict[str, Any]) -> None:
             f"{k} {v}" for k, v in setup.items() if k not in ("name", "predicted_rest_deg", "history", "keep_clear")
         ]
         print(f"{setup['name']}: {', '.join(known) or 'nothing measured yet'}")
+        for thing in setup.get("keep_clear", ()):
+            place = f"{thing['forward_cm']:g} cm ahead, {thing.get('right_cm', 0):g} cm to the right"
+            print(f"  kept clear of: {thing['name']}, {place}, {thing['diameter_cm']:g} cm across")
         for side, angles in (setup["predicted_rest_deg"] or {}).items():
             print(
                 f"  {side} leg at rest (model), deg: "
@@ -195,14 +215,17 @@ def _print_setups(report: dict[str, Any]) -> None:
     print(CAUTION)
 
 
-def placement_command(logbook: Path, participant: str, setup: str | None = None, *, json: bool = False) -> None:
+def placement_command(
+    logbook: Path, participant: str, setup: str | None = None, *, heel_up: bool | None = None, json: bool = False
+) -> None:
     """Where the pedals may stand for one person and throne height, and what to try next.
 
+    heel_up : how it is played; None takes what was measured, else heel-down.
     Raises InputError when no set-up is known well enough, or its geometry cannot be.
     """
     from rich.console import Console
 
-    from .fitting import gather, known_setups, pick_setup
+    from .fitting import gather, pick_setup
     from .placement_report import placement_report
     from .placement_table import print_placement
     from .settings import parameters_of
@@ -215,7 +238,8 @@ def placement_command(logbook: Path, participant: str, setup: str | None = None,
     unusual = check_setup(person, chosen)
     exposures = _exposures(book, sessions)
     zones = parameters_of(book.settings()).zone_deg
-    report = placement_report(gather(person, chosen, sessions, exposures, notes, zones=zones))
+    way = None if heel_up is None else "heel-up" if heel_up else "heel-down"
+    report = placement_report(gather(person, chosen, sessions, exposures, notes, zones=zones, way=way))
     report["notes"] += [sentence.rstrip(".") for sentence in unusual]
     if json:
         _write(report)

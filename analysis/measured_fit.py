@@ -91,12 +91,26 @@ def predict_next(learned: Learned, one: Measured) -> dict[Joint, Prediction]:
     return found
 
 
-def score_person(measured: Sequence[Measured]) -> Score:
-    """Every measured session predicted from those before it, in the order given; the first one is not scored."""
+@dataclass(frozen=True)
+class Scored:
+    """One joint on one measured set-up, as it was predicted from the sessions before it."""
+
+    setup: str
+    joint: Joint
+    prediction: Prediction
+
+
+def predicted_before(measured: Sequence[Measured]) -> list[Scored]:
+    """Every measured session predicted from those before it, in the order given; the first one is not predicted."""
     order = list(dict.fromkeys(one.session for one in measured))
-    found: list[Prediction] = []
+    found: list[Scored] = []
     for index, session in enumerate(order[1:], start=1):
         learned = learn_person([one for one in measured if one.session in order[:index]])
         for one in (one for one in measured if one.session == session):
-            found += predict_next(learned, one).values()
-    return score(found)
+            found += [Scored(one.setup, joint, made) for joint, made in predict_next(learned, one).items()]
+    return found
+
+
+def score_person(measured: Sequence[Measured]) -> Score:
+    """How well the predictions of `predicted_before` came true."""
+    return score([one.prediction for one in predicted_before(measured)])

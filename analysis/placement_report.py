@@ -10,7 +10,7 @@ import numpy as np
 from ..logger.models import Side
 from .fit import KNOBS
 from .fitting import Fitting
-from .measured_fit import Measured
+from .measured_fit import Measured, Scored
 from .motions import words
 from .next_step import Expected, NoSuggestion, Suggestion, suggest
 from .placement import PlacementMap, placement_map, rooms, swivel_that_clears
@@ -37,7 +37,8 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         "participant": fitting.person.id,
         "setup": fitting.setup.name,
         "throne_height_cm": fitting.setup.seat_height_cm,
-        "throne_settled": bool(fitting.setup.throne_settled),
+        "throne_settled": fitting.state.throne_settled,
+        "way": fit.stroke.way,
         "stands": {
             "spacing_cm": rounded(100.0 * fit.spacing),
             "reach_cm": {side: rounded(100.0 * leg.reach) for side, leg in fit.legs.items()},
@@ -201,7 +202,27 @@ def _learned(fitting: Fitting) -> dict[str, Any]:
             "rmse_deg": rounded(score.rmse_deg),
             "model_alone_rmse_deg": rounded(score.model_rmse_deg),
             "share_in_90_interval": rounded(score.share_held, 2),
+            "of": [_scored(fitting, one) for one in fitting.scored],
         },
+    }
+
+
+def _scored(fitting: Fitting, one: Scored) -> dict[str, Any]:
+    """A prediction as room, where the end is known, beside what was measured."""
+    end = fitting.ends.get(one.joint)
+    made = one.prediction
+    low, high = made.interval_deg
+    at = None if end is None else end.deg
+    return {
+        "session": made.session,
+        "setup": one.setup,
+        "side": one.joint[0],
+        "motion": one.joint[1],
+        "predicted_room_deg": None if at is None else rounded(at - made.predicted_deg),
+        "measured_room_deg": None if at is None else rounded(at - made.measured_deg),
+        "interval_room_deg": None if at is None else [rounded(at - high), rounded(at - low)],
+        "off_by_deg": rounded(made.predicted_deg - made.measured_deg),
+        "in_interval": made.held,
     }
 
 

@@ -19,7 +19,8 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
 
     height = report["throne_height_cm"]
     settled = "settled" if report["throne_settled"] else "not marked as settled"
-    say(f"{report['participant']} on {report['setup']}: throne {height:g} cm ({settled})", "bold")
+    played = "" if report["way"] == "heel-down" else ", heel-up"
+    say(f"{report['participant']} on {report['setup']}: throne {height:g} cm ({settled}){played}", "bold")
     say(report["caution"])
     console.print(Text(_rooms(report), no_wrap=True))
     say("Ends by range check, by hand or, for want of either, a published norm; * inside its end zone. The last three "

@@ -152,12 +152,15 @@ def placement(
     setup: Annotated[
         str | None, typer.Option(metavar="NAME", help="From which set-up; default: the chosen one.")
     ] = None,
+    heel_up: Annotated[
+        bool | None, typer.Option("--heel-up/--heel-down", help="How it is played; default: as measured.")
+    ] = None,
     json: JsonOption = False,
 ) -> None:
     """Where the pedals may stand for this throne height, what limits, and what to try next."""
     from ..analysis.fitting_command import placement_command
 
-    placement_command(logbook, participant, setup, json=json)
+    placement_command(logbook, participant, setup, heel_up=heel_up, json=json)
 
 
 @app.command("range")

@@ -124,6 +124,8 @@ def _add(logbook: Logbook, participant: str, **more: list[Any]) -> None:
 def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) -> Setup:
     """A set-up with typed values laid over what was known, `right.reach_cm` for one foot alone; `-` forgets a value.
 
+    `keep_clear.NAME` is a drum or stand: forward, right, diameter, top and, if given, bottom, with commas [cm].
+
     Raises InputError for a key or value that cannot be used, with the nearest known key.
     """
     from .import_values import close_to
@@ -131,6 +133,9 @@ def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) ->
     data: dict[str, Any] = {"name": name} if before is None else before.model_dump(exclude_none=True)
     data["name"] = name
     for key, text in values.items():
+        if key.startswith(_THING):
+            data["keep_clear"] = _with_thing(data.get("keep_clear", []), key.removeprefix(_THING).strip(), text)
+            continue
         side, _, inner = key.rpartition(".")
         fields = FootPlace.model_fields if side else Setup.model_fields
         if side not in ("", "right", "left") or inner not in fields or inner in ("name", "right", "left", "keep_clear"):
@@ -155,6 +160,29 @@ def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) ->
         raise InputError(
             f"`{key}` = {first.get('input')!s:.40} cannot be used ({first['msg'].lower()}){slip}."
         ) from None
+
+
+_THING = "keep_clear."
+_PLACE = ("forward_cm", "right_cm", "diameter_cm", "top_cm", "bottom_cm")
+
+
+def _with_thing(there: list[dict[str, Any]], name: str, text: str) -> list[dict[str, Any]]:
+    """The things to keep clear of, with one laid over or, for `-`, gone. Raises InputError for what is no place."""
+    if not name:
+        raise InputError("`keep_clear.` says no name; write keep_clear.NAME=FORWARD,RIGHT,DIAMETER,TOP in cm.")
+    others = [thing for thing in there if thing["name"] != name]
+    if text.strip() == "-":
+        return others
+    parts = [part.strip() for part in text.split(",")]
+    if not 4 <= len(parts) <= len(_PLACE):
+        raise InputError(
+            f"`keep_clear.{name}` = {text!r}: give forward, right, diameter, top and, if you like, bottom, in cm, with "
+            "commas, such as 30,45,40,60."
+        )
+    wrong = next((part for part in parts if _number(part) is None), None)
+    if wrong is not None:
+        raise InputError(f"`keep_clear.{name}`: {wrong!r} is no number; give cm, such as 30,45,40,60.")
+    return [*others, {"name": name, **dict(zip(_PLACE, map(float, parts), strict=False))}]
 
 
 def _number(value: Any) -> float | None:

@@ -155,7 +155,7 @@ def test_a_changed_throne_height_is_said_when_the_set_up_is_noted(path, capsys):
     capsys.readouterr()
     found = printed(capsys, "setup", "near", "throne_height_cm=53", "--logbook", path, "--participant", "siskin")
     assert "the throne is +3 cm from before" in found["warnings"][0]
-    assert [set(h["changed"]) for h in found["setups"][0]["history"]][1] == {"throne_height_cm"}
+    assert [set(h["changed"]) for h in found["setups"][0]["history"]][1] == {"throne_height_cm", "throne_settled"}
     rest = found["setups"][0]["predicted_rest_deg"]["right"]
     assert rest["torso_thigh"] == pytest.approx(90 - rest["thigh_slope"], abs=0.2)
 
@@ -267,3 +267,81 @@ def test_no_repetitions_and_impossible_values_are_refused():
         summarise("right", "hip_flexion", [])
     with pytest.raises(InputError, match="are no angles"):
         summarise("right", "hip_flexion", [100, float("nan")])
+
+
+# The order of a fitting ------------------------------------------------------------------------------------------
+
+
+def test_the_throne_comes_first_and_a_changed_height_has_to_be_settled_again(path, capsys):
+    note(path, throne_settled="false")
+    capsys.readouterr()
+    early = printed(capsys, "setup", "near", "reach_cm=44", "--logbook", path, "--participant", "siskin")
+    assert any("not settled yet; noted all the same" in warning for warning in early["warnings"])
+    printed(capsys, "setup", "near", "throne_settled=true", "--logbook", path, "--participant", "siskin")
+    calm = printed(capsys, "setup", "near", "reach_cm=43", "--logbook", path, "--participant", "siskin")
+    assert calm["warnings"] == [] and calm["setups"][0]["throne_settled"] is True
+    raised = printed(capsys, "setup", "near", "throne_height_cm=53", "--logbook", path, "--participant", "siskin")
+    assert "throne_settled" not in raised["setups"][0]
+    report = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")
+    assert "not marked as settled" in report["why_no_suggestion"]
+
+
+def test_a_height_settled_on_one_set_up_holds_for_another_of_that_height(path, capsys):
+    note(path)
+    values = [f"{key}={value}" for key, value in GEOMETRY.items()]
+    call("setup", "far", "reach_cm=46", *values, "--logbook", path, "--participant", "siskin")
+    call("setup", "high", "reach_cm=46", *values, "throne_height_cm=53", "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    settled = {
+        name: printed(capsys, "placement", "--setup", name, "--logbook", path, "--participant", "siskin")
+        for name in ("far", "high")
+    }
+    assert settled["far"]["throne_settled"] is True and settled["high"]["throne_settled"] is False
+
+
+def test_heel_up_is_asked_for_or_taken_from_what_was_measured(path, capsys):
+    """Heel-up the foot points down more: less demand on dorsiflexion (common practice, no source)."""
+    note(path)
+    call("range", "right.ankle_dorsiflexion=19,20.5,21", "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    asked = [
+        printed(capsys, "placement", *more, "--logbook", path, "--participant", "siskin")
+        for more in ((), ("--heel-up",), ("--heel-down",))
+    ]
+    assert [one["way"] for one in asked] == ["heel-down", "heel-up", "heel-down"]
+    rooms = [one["room_deg"]["right"]["ankle_dorsiflexion"] for one in asked]
+    assert rooms[1] > rooms[0] + 8 and rooms[0] == rooms[2]
+    name = measured_evening(path, 0, 42.0)
+    derived = next(Logbook.open(path).path.rglob("exposure.json"))
+    exposure = json.loads(derived.read_text(encoding="utf-8"))
+    derived.write_text(json.dumps({**exposure, "techniques": {name: {"right": "heel-up", "left": "unknown"}}}))
+    report = printed(capsys, "placement", "--setup", name, "--logbook", path, "--participant", "siskin")
+    assert report["way"] == "heel-up"
+
+
+def test_what_stands_in_the_way_is_noted_by_hand_and_forgotten_again(path, capsys):
+    note(path)
+    capsys.readouterr()
+    found = printed(capsys, "setup", "near", "keep_clear.floor tom=30,45,40,60,25", "--logbook", path,
+                    "--participant", "siskin")  # fmt: skip
+    assert found["setups"][0]["keep_clear"] == [
+        {"name": "floor tom", "forward_cm": 30, "right_cm": 45, "diameter_cm": 40, "top_cm": 60, "bottom_cm": 25}
+    ]
+    gone = printed(capsys, "setup", "near", "keep_clear.floor tom=-", "--logbook", path, "--participant", "siskin")
+    assert "keep_clear" not in gone["setups"][0]
+
+
+@pytest.mark.parametrize(
+    ("value", "message"),
+    [
+        ("keep_clear.floor tom=30,45", "forward, right, diameter, top and, if you like, bottom, in cm, with commas"),
+        ("keep_clear.floor tom=30,45,40,sixty", "'sixty' is no number"),
+        ("keep_clear.floor tom=30,45,40,20,25", "has its top (20 cm) below its bottom (25 cm)"),
+        ("keep_clear.=30,45,40,20", "says no name"),
+    ],
+)
+def test_a_thing_that_cannot_stand_there_is_refused(path, capsys, value, message):
+    note(path)
+    capsys.readouterr()
+    assert call("setup", "near", value, "--logbook", path, "--participant", "siskin") == 2
+    assert message in capsys.readouterr().err
