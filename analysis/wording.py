@@ -56,6 +56,7 @@ def row(case: Comparison) -> dict[str, Any]:
         "detectable": None if tested is None else tested.detectable,
         "could_be_missed": missed(case),
         "saturated": case.saturated,
+        "gated": bool(case.gate) and tested is not None,
         "share_difference_by_room_deg": None if case.sweep is None else dict(case.sweep),
         "order": {"a_first": effects.a_first, "b_first": effects.b_first, "later_deg": effects.later_deg},
         "warm_up_deg": effects.warm_up_deg,
@@ -73,6 +74,7 @@ def row(case: Comparison) -> dict[str, Any]:
         "reason": why,
         "sentences": {"drummer": for_drummer(case), "coach": for_coach(case), "scientist": for_scientist(case)},
         "notes": list(case.notes),
+        "weigh": [*case.notes, *_beside(case)],
     }
 
 
@@ -89,7 +91,7 @@ def reason(case: Comparison) -> str:
         parts.append(f"the ends of range come from different sources ({', '.join(sorted(case.range_sources))})")
     if len(changes(case.a, case.b)) > 1:
         parts.append(f"several things differ ({describe_changes(case.a, case.b)}), so no single one explains it")
-    return "; ".join((*parts, *case.notes, *_beside(case))) + "."
+    return "; ".join((*parts, *case.notes, *_beside(case), *_luck(case))) + "."
 
 
 def _offsets(case: Comparison) -> list[str]:
@@ -104,7 +106,7 @@ def _offsets(case: Comparison) -> list[str]:
 
 
 def _beside(case: Comparison) -> list[str]:
-    """Order, warm-up and drift large enough to be weighed; a share that turns round; luck among many."""
+    """Order, warm-up and drift large enough to be weighed; a share that turns round."""
     found, effects = [], case.effects
     worth = WORTH_CHASING["median_room_deg"]
     if case.sweep is not None and turns_round(case.sweep):
@@ -124,7 +126,13 @@ def _beside(case: Comparison) -> list[str]:
             f"on the set-up returned to at the end room had drifted by {effects.drift_deg:+.1f} degrees "
             f"({sessions(effects.returns)}), which has nothing to do with the set-up"
         )
-    if case.verdict == "clear difference" and case.set_ups > 2:
+    return found
+
+
+def _luck(case: Comparison) -> list[str]:
+    """The winner's curse."""
+    found = []
+    if case.measure == "median_room_deg" and case.verdict == "clear difference" and case.set_ups > 2:
         found.append(f"with {case.set_ups} set-ups compared, {LUCK}")
     return found
 

@@ -46,12 +46,13 @@ class SetupFigures:
 
 @dataclass
 class Card:
-    """Everything about one side and motion of one participant."""
+    """Everything about one side and motion of one participant; the comparison's rows on room and on the share."""
 
     side: str
     motion: str
     setups: list[SetupFigures]
     rows: list[Mapping[str, Any]]
+    share_rows: list[Mapping[str, Any]] = field(default_factory=list)
 
     @property
     def primary(self) -> bool:
@@ -75,7 +76,7 @@ def cards(
     """Cards of one participant, those the set-ups are judged on first.
 
     exposures, sessions : of one participant; a session without exposure is left out.
-    rows : the comparison's rows for the same sessions; only those on median room are kept in the cards.
+    rows : the comparison's rows for the same sessions.
     Set-ups are told apart as the comparison does it: a name used at two throne heights is two.
     """
     by_id = {str(exposure["session"]): exposure for exposure in exposures}
@@ -93,7 +94,10 @@ def cards(
             side,
             motion,
             [setup_figures(name, figures) for name, figures in setups.items()],
-            [row for row in rows if (row["side"], row["motion"], row["measure"]) == (side, motion, "median_room_deg")],
+            *(
+                [row for row in rows if (row["side"], row["motion"], row["measure"]) == (side, motion, measure)]
+                for measure in ("median_room_deg", "share_near_end")
+            ),
         )
         for (side, motion), setups in found.items()
     ]

@@ -67,11 +67,18 @@ def percent(share: float | None) -> str:
     return f"{share * 100:.0f}{NBSP}%"
 
 
-def degree_span(low_high: tuple[float, float] | list[float] | None, digits: int = 1) -> str:
-    """`1.2 to 5.0°`."""
+def signed_degrees(value: float | None, digits: int = 1) -> str:
+    """`+3.1°`: a difference."""
+    text = degrees(value, digits)
+    return f"+{text}" if value is not None and round(value, digits) > 0 else text
+
+
+def degree_span(low_high: tuple[float, float] | list[float] | None, digits: int = 1, *, signed: bool = False) -> str:
+    """`1.2 to 5.0°`; signed: `+1.2 to +5.0°`."""
     if not low_high:
         return "–"
-    return f"{number(low_high[0], digits)} to {number(low_high[1], digits)}°"
+    low, high = (signed_degrees(one, digits) if signed else degrees(one, digits) for one in low_high)
+    return f"{low.removesuffix('°')} to {high}"
 
 
 def percent_span(low_high: tuple[float, float] | list[float] | None) -> str:

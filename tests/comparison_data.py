@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
+from footroom.logger.logbook import Logbook
 from footroom.logger.models import Clip, Participant, Phase, Session, Setup
 
 NEAR = {"name": "near", "reach_cm": 40.0, "throne_height_cm": 48.0}
@@ -76,3 +79,17 @@ def separate(
             sessions.append(session(number, [setup]))
             exposures.append(exposure(number, {setup["name"]: right_ankle(room, **more)}))
     return exposures, sessions
+
+
+def fill(path: Path, exposures: list[dict[str, Any]], sessions: list[Session]) -> Path:
+    """A logbook with these sessions and their derived figures, as the folder layout says."""
+    book = Logbook.create(path)
+    by_id = {item["session"]: item for item in exposures}
+    for one in sessions:
+        folder = path / "sessions" / one.id
+        (folder / "derived").mkdir(parents=True)
+        (folder / "session.json").write_text(one.model_dump_json(exclude_none=True), encoding="utf-8")
+        if one.id in by_id:
+            (folder / "derived" / "exposure.json").write_text(json.dumps(by_id[one.id]), encoding="utf-8")
+    book.save_participant(sessions[0].participant)
+    return path

@@ -3,25 +3,12 @@
 import json
 
 import pytest
-from comparison_data import FAR, NEAR, paired, separate, session
+from comparison_data import FAR, NEAR, fill, paired, separate, session
 from footroom.dashboard.command import run
 from footroom.logger.logbook import Logbook
+from footroom.logger.models import Phase
 
 ROOMS = ([8.0, 6.5, 9.0, 7.0], [12.5, 10.0, 13.0, 11.8])
-
-
-def fill(path, exposures, sessions):
-    """A logbook with these sessions and their derived figures, as the folder layout says."""
-    book = Logbook.create(path)
-    by_id = {item["session"]: item for item in exposures}
-    for one in sessions:
-        folder = path / "sessions" / one.id
-        (folder / "derived").mkdir(parents=True)
-        (folder / "session.json").write_text(one.model_dump_json(exclude_none=True), encoding="utf-8")
-        if one.id in by_id:
-            (folder / "derived" / "exposure.json").write_text(json.dumps(by_id[one.id]), encoding="utf-8")
-    book.save_participant(sessions[0].participant)
-    return path
 
 
 def compare(path, *more):
@@ -46,6 +33,53 @@ def test_text_gives_the_sentence_the_reason_and_the_caution(tmp_path, capsys, mo
     assert "For the scientist: median room [deg]" in out
     assert "Why: 4 sessions with both set-ups in one wearing" in out
     assert "no injury prediction" in out
+    assert "Beside it: ‘near’ came first in 2 and ‘far’ in 2 of the sessions with both" in out
+    assert "30 -> 30 %, no clear" in out
+
+
+def test_order_drift_and_the_line_stand_beside_the_verdict(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "2000")
+    exposures, sessions = paired(*ROOMS, share=0.98)
+    for item, one in zip(exposures, sessions, strict=True):
+        one.phases = [
+            Phase(name="playing", start_s=200.0 * i, end_s=200.0 * i + 60, setup=name)
+            for i, name in enumerate(("near", "far", "near"))
+        ]
+        blocks = [
+            {"start_s": start, "known_s": 60.0, "median_room_deg": 8.0 + more, "share_near_end": 0.98}
+            for start, more in ((0.0, 0.0), (400.0, 3.0))
+        ]
+        lines = {"2.5": 0.9, "5": 0.98, "7.5": 0.99, "10": 1.0}
+        for name, shares in (("near", lines), ("far", lines | {"2.5": 0.8})):
+            item["setups"][name]["right"]["ankle_dorsiflexion"]["share_by_room_deg"] = shares
+        item["setups"]["near"]["right"]["ankle_dorsiflexion"]["blocks"] = blocks
+    assert compare(fill(tmp_path / "log", exposures, sessions)) == 0
+    out = capsys.readouterr().out
+    assert "On a set-up returned to at the end room had drifted by +3.0 degrees." in out
+    assert "From the first to the last block on a set-up room changed by +3.0 degrees." in out
+    assert "above 95 % on both, where it can show none: judge on room" in out
+    assert "‘far’ against ‘near’ in percentage points: -10 below 2.5 degrees, +0 below 5 degrees" in out
+    assert "98 -> 98 %, saturated" in out
+
+
+def test_a_norm_is_an_answer_that_says_so(tmp_path, capsys):
+    assert compare(fill(tmp_path / "log", *paired(*ROOMS, range_source="norm")), "--json") == 0
+    first = json.loads(capsys.readouterr().out)["pairs"][0]
+    assert (first["verdict"], first["range_sources"]) == ("clear difference", ["norm"])
+    assert "published norm, not this person's own" in first["reason"]
+
+
+def test_sessions_not_alike_meet_only_when_asked(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "300")
+    path = fill(tmp_path / "log", *paired(*ROOMS, NEAR | {"footwear": "socks"}, FAR | {"footwear": "shoes"}))
+    assert compare(path) == 0
+    unasked = capsys.readouterr().out
+    assert "were not compared for your right ankle: footwear or exercise differ" in unasked
+    assert "`footroom compare --mixed` compares them all the same" in unasked
+    assert compare(path, "--mixed") == 0
+    asked = capsys.readouterr().out
+    assert "Sessions that are not alike were compared, because --mixed asked for it." in asked
+    assert "the footwear differs (socks on near, shoes on far)" in asked
 
 
 def test_names_in_square_brackets_are_printed_as_they_are(tmp_path, capsys, monkeypatch):

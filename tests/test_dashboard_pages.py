@@ -118,8 +118,10 @@ def test_every_page_fits_its_width_and_shows_the_caution(open_page, address, pat
 def test_the_answer_comes_first_in_plain_words(open_page, address):
     page = open_page(address + "/?participant=wren", 360)
     lead = page.locator(".lead").first.inner_text().replace("\N{NO-BREAK SPACE}", " ")
-    assert lead.startswith("With the pedal 4 cm farther (‘far’) your right ankle kept 4.")
-    assert "degrees more room for lifting the toes than with ‘near’: a clear difference" in lead
+    assert lead.startswith("‘far’ and ‘wide’ left your right ankle clearly more room for lifting the toes than ‘near’")
+    amount = page.locator(".also li").first.inner_text()
+    assert amount.startswith("With the pedal 4 cm farther (‘far’) your right ankle kept 4.")
+    assert "degrees more room for lifting the toes than with ‘near’: a clear difference" in amount
     assert page.locator("main h2").first.inner_text() == "In short"
     assert page.locator("main .card h3").all_inner_texts()[0].startswith("Right ankle, toes up")
 

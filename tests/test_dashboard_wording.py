@@ -15,6 +15,7 @@ from footroom.dashboard.wording import (
     percent,
     percent_span,
     share_sentence,
+    signed_degrees,
 )
 
 
@@ -51,6 +52,7 @@ def test_clock(seconds, text):
 
 def test_spans_titles_and_geometry():
     assert degree_span((-1.0, 5.04)) == "−1.0 to 5.0°" and degree_span(None) == "–"
+    assert degree_span((-1.0, 5.04), signed=True) == "−1.0 to +5.0°" and signed_degrees(-0.04) == "0.0°"
     assert plain(percent_span([0.04, 0.312])) == "4 to 31 %" and percent_span(None) == "–"
     assert number(-12.34, 1) == "−12.3"
     assert joint("both", "hip_spread") == "hips"

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
+from urllib.parse import parse_qs
 
 from dash import MATCH, Dash, Input, Output, State, html, no_update
 
-from ...analysis.standing import stands_out
 from ...logger.errors import FootroomError
 from ..figures.room import room_figure, share_figure
 from ..store import Entry, Store
-from ..summary import Card, SetupFigures, cards, felt_by_name, session_setups
+from ..summary import Card, SetupFigures, cards, session_setups
 from ..wording import (
-    RANGE_SOURCE_WORDS,
     degree_span,
     degrees,
     finding,
@@ -24,12 +23,11 @@ from ..wording import (
     motion_title,
     percent,
     percent_span,
-    sentence,
-    share_sentence,
 )
 from .people import chooser, chosen, nobody
 from .quality import count_words, sessions_table
 from .shell import Page, empty, figure, table
+from .verdicts import about_mixed, felt_lines, in_short, pairs_table, rests_on, to_weigh, verdict_list
 
 HOW_TO_READ = (
     "Room is how many degrees are left before the end of your own active range, measured in the range check. "
@@ -64,14 +62,16 @@ def setups_page(store: Store, search: str | None) -> Page:
         todo = empty("Not analysed yet", "The recordings are here, the figures are not. Run this and reload the page:",
                      command=f'footroom analyze --logbook "{store.path.name}"')  # fmt: skip
         return Page(f"Set-ups of {participant}", [head, todo, behind])
-    rows = compared(analysed)
+    rows = compared(analysed, mixed=asked_for_mixed(search))
     found = cards([entry.exposure for entry in analysed if entry.exposure], [entry.session for entry in analysed], rows)
     if not found:
         note = empty("Every figure is withheld", "Nothing could be known well enough. Each session's page says why.")
         return Page(f"Set-ups of {participant}", [head, note, behind])
     first = [card for card in found if card.primary] or found[:1]
     others = [card for card in found if card not in first]
-    content: list[Any] = [head, in_short(first), setups_table(analysed), html.P(HOW_TO_READ, className="how")]
+    felt = felt_lines(rows, [entry.session for entry in analysed])
+    content: list[Any] = [head, in_short(first, felt, about_mixed(participant, rows)), setups_table(analysed)]
+    content.append(html.P(HOW_TO_READ, className="how"))
     content.append(html.Section([html.H2("What the set-ups are judged on"), *(card_block(card) for card in first)]))
     if others:
         rest = [html.H2("Also measured"), html.P("Open a line for its figure, numbers and reasons.", className="how")]
@@ -80,55 +80,23 @@ def setups_page(store: Store, search: str | None) -> Page:
     return Page(f"Set-ups of {participant}", [*content, behind])
 
 
-def compared(entries: Sequence[Entry]) -> list[dict[str, Any]]:
+def asked_for_mixed(search: str | None) -> bool:
+    """Whether the address asks to compare also sessions that are not alike (`mixed=yes`)."""
+    return parse_qs((search or "").lstrip("?")).get("mixed") == ["yes"]
+
+
+def compared(entries: Sequence[Entry], *, mixed: bool = False) -> list[dict[str, Any]]:
     """Comparison rows of one participant's analysed sessions; none when there is nothing to compare."""
     from ...analysis.comparison import compare_participant
 
     try:
         return compare_participant(
-            [entry.exposure for entry in entries if entry.exposure], [entry.session for entry in entries]
+            [entry.exposure for entry in entries if entry.exposure],
+            [entry.session for entry in entries],
+            mixed=mixed,
         )
     except FootroomError:  # one set-up only
         return []
-
-
-def in_short(first: Sequence[Card]) -> html.Section:
-    """The answer first: which set-up stands out, clear differences with their consequence, else what is missing."""
-    told: list[Any] = []
-    standing = stands_out([row for card in first for row in card.rows])
-    told += [html.P(one["sentence"], className="lead") for one in standing if one["setup"] is not None]
-    clear = [
-        (card, row) for card in first for row in card.rows if row["primary"] and row["verdict"] == "clear difference"
-    ]
-    for card, row in clear:
-        names = (row["setup_a"], row["setup_b"])
-        shares: Mapping[str, float | None] = {
-            one.name: one.share_near_end for name in names for one in card.setups if one.name == name
-        }
-        told.append(html.P(row["sentences"]["drummer"], className="lead"))
-        told.append(html.P(share_sentence(card.zone_deg, shares), className="consequence"))
-    rest = [row for card in first for row in card.rows if row["primary"] and row["verdict"] != "clear difference"]
-    if not clear and not rest:
-        one = first[0].setups[0]
-        title = motion_title(first[0].side, first[0].motion)
-        told = [
-            html.P(f"{title}: a median of {degrees(one.median_room_deg)} of room with ‘{one.name}’.", className="lead"),
-            html.P(share_sentence(one.zone_deg, {one.name: one.share_near_end}), className="consequence"),
-            html.P("Only one set-up has figures. Record a second one in the same wearing to compare them."),
-        ]
-    elif not clear:
-        told.append(html.P(rest[0]["sentences"]["drummer"], className="lead"))
-        rest = rest[1:]
-    told += [html.P(one["sentence"], className="consequence") for one in standing if one["setup"] is None]
-    if rest:
-        told.append(html.Ul([html.Li(row["sentences"]["drummer"]) for row in rest], className="also"))
-    told.append(
-        html.P(
-            "Figures inform; how a set-up feels and sounds is yours to judge. Change one thing at a time.",
-            className="yours",
-        )
-    )
-    return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
 
 
 def setups_table(entries: Sequence[Entry]) -> html.Section:
@@ -136,15 +104,9 @@ def setups_table(entries: Sequence[Entry]) -> html.Section:
     latest: dict[str, Mapping[str, Any]] = {}
     for entry in entries:
         latest.update(session_setups(entry.session))
-    felt = felt_by_name([entry.session for entry in entries])
-    head, rows = (
-        ["Set-up", "Measures"],
-        [[name, geometry(measures) or "not measured"] for name, measures in latest.items()],
-    )
-    if any(felt.values()):
-        head.append("How it felt (0-10)")
-        rows = [[*row, felt.get(row[0]) or "not noted"] for row in rows]
-    return html.Section([html.H2("The set-ups"), table("As measured in the latest session.", head, rows)])
+    rows = [[name, geometry(measures) or "not measured"] for name, measures in latest.items()]
+    shown = table("As measured in the latest session.", ["Set-up", "Measures"], rows)
+    return html.Section([html.H2("The set-ups"), shown])
 
 
 def card_block(card: Card) -> html.Article:
@@ -154,12 +116,11 @@ def card_block(card: Card) -> html.Article:
     if any((one.band_near_end or (0, 0))[1] > 0 for one in card.setups):
         setups = [asdict(one) for one in card.setups]
         shown.append(figure(share_figure(setups), f"{title}: share of playing time in the end zone per set-up."))
-    shares = {one.name: one.share_near_end for one in card.setups}
     return html.Article(
         [
             html.H3([title, html.Span(f" {motion_term(card.motion)}", className="term")]),
-            verdict_list(card),
-            html.P(share_sentence(card.zone_deg, shares), className="consequence") if card.has_zone else None,
+            pairs_table(card),
+            to_weigh(card),
             html.Div(shown, className="figures"),
             figures_table(card.setups, True),
             rests_on(card),
@@ -200,13 +161,6 @@ def room_block(card: Card) -> html.Figure:
     return figure(room_figure(setups, card.zone_deg if card.has_zone else None), words)
 
 
-def verdict_list(card: Card) -> html.Ul | None:
-    """One sentence for each pair of set-ups."""
-    if not card.rows:
-        return None
-    return html.Ul([html.Li(row["sentences"]["drummer"]) for row in card.rows], className="verdicts")
-
-
 def figures_table(setups: Sequence[SetupFigures], large: bool) -> html.Div:
     """The numbers of a card."""
     head = ["Set-up", "Median room", "95 % band", "Time in end zone", "95 % band"]
@@ -221,29 +175,6 @@ def figures_table(setups: Sequence[SetupFigures], large: bool) -> html.Div:
     if large:
         head += ["Past the end", "Entries a minute", "Longest stay", "Known playing"]
     return table("Means over sessions; the longest stay is the longest of all.", head, rows)
-
-
-def rests_on(card: Card) -> html.Details:
-    """Range, zone, wearing, sessions, intervals and reasons, folded away until asked for (open in print)."""
-    sources = sorted({source for one in card.setups for source in one.range_sources})
-    source_words = " and ".join(RANGE_SOURCE_WORDS.get(one, one) for one in sources) or "an unknown source"
-    ends = [end for one in card.setups for end in one.active_end_deg]
-    spread = bool(ends) and max(ends) - min(ends) > 0.05
-    span = degree_span((min(ends), max(ends))) if spread else degrees(ends[0] if ends else None)
-    zone = (
-        f"End zone: the last {degrees(card.zone_deg, 0)} before it. This line is a choice; logbook.toml can change it."
-        if card.has_zone
-        else "No end zone: the legs touch before the joint comes to its end."
-    )
-    counts = ", ".join(f"{len(one.session_rooms_deg)} with ‘{one.name}’" for one in card.setups)
-    items: list[Any] = [f"End of active range: {span}, from {source_words}.", zone, f"Sessions: {counts}."]
-    for row in card.rows:
-        pair = f"‘{row['setup_a']}’ and ‘{row['setup_b']}’"
-        items += [[html.Strong(f"{pair}, for the {who}: "), row["sentences"][who]] for who in ("coach", "scientist")]
-        items.append([html.Strong(f"{pair}, why: "), sentence(str(row["reason"]))])
-    return html.Details(
-        [html.Summary("What this rests on"), html.Ul([html.Li(item) for item in items])], className="rests"
-    )
 
 
 def _rate(value: float | None) -> str:
