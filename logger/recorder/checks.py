@@ -101,6 +101,8 @@ def _of_clip(state: ClipState) -> list[Finding]:
         return [Finding("unheard", f"{who} is not heard: {state.problem}", may=True)]
     if state.nominal_hz is None:
         return [Finding("unheard", f"{who} is not heard: switch the clip on and bring it near.", may=True)]
+    if state.problem:
+        return [Finding("source", state.problem)]
     found = []
     if state.fault:
         found.append(Finding("fault", f"{who}: its sensor does not answer; switch the clip off and on.", may=True))

@@ -13,51 +13,43 @@ from ..models import Side
 from . import texts
 from .acts import Act, Begin, Drop, End, Exchange, Prepare, Remark
 from .checks import Swap, check_taps, restless
+from .course import Course
 from .plan import ON_PEDAL, Pace, Plan, Step
 
 Stage = Literal["wait", "count", "go", "moved", "swap", "side", "pain", "pause", "done"]
 Ended = Literal["", "finished", "stopped", "swapped"]
 ENTER, SKIP, REPEAT, PAUSE, PAIN, ONLY, QUIT, YES, NO = "\n", "s", "r", " ", "p", "o", "q", "y", "n"
+RUBOUT = ("\x7f", "\b")
 
 
 class Guide:
     """One recording on its way.
 
     stage : what is on. ended : why it is over, "" while it is not. hands_free : each step begins by itself after its
-    time to get ready; questions that nobody answers count as not answered.
+    time to get ready; questions that nobody answers count as not answered. typed : digits of an answer so far. hurt : the step that hurt.
     """
 
     def __init__(self, plan: Plan, hands_free: bool = False, pace: Pace | None = None) -> None:
         self.hands_free = hands_free
         self.stage: Stage = "wait"
         self.ended: Ended = ""
-        self.note = ""
+        self.note = " ".join(plan.notes)
         self.pace = pace or Pace()
-        self._steps = list(plan.steps)
-        self._at = 0
+        self.course = Course(plan.steps)
         self._since_s = 0.0
         self._opened = False
         self._before: Step | None = None  # the phase that was done last
-        self._hurt: Step | None = None
+        self.hurt: Step | None = None
         self._swap: Swap | None = None
         self._left_s: float | None = None  # of a playing that was paused
         self._still_again = False
         self._quit_asked = False
+        self.typed = ""
 
     @property
     def step(self) -> Step:
         """The step that is on (the last one when it is over)."""
-        return self._steps[min(self._at, len(self._steps) - 1)]
-
-    @property
-    def number(self) -> int:
-        """Which step of `of` it is, from 1."""
-        return min(self._at, len(self._steps) - 1) + 1
-
-    @property
-    def of(self) -> int:
-        """How many steps there are now."""
-        return len(self._steps)
+        return self.course.step
 
     @property
     def asks_pain(self) -> bool:
@@ -68,7 +60,7 @@ class Guide:
     @property
     def moves_ahead(self) -> bool:
         """Whether moves are still to come (the one that waits included)."""
-        return any(step.is_move for step in self._steps[self._at :])
+        return any(step.is_move for step in self.course.ahead)
 
     @property
     def seen_swap(self) -> str:
@@ -137,8 +129,6 @@ class Guide:
         self.stage, self.ended = "done", ended
         return acts
 
-    # Keys by stage
-
     def _quit(self, now_s: float) -> list[Act]:
         if not self._quit_asked:
             self._quit_asked = True
@@ -148,6 +138,10 @@ class Guide:
 
     def _key_before(self, key: str, now_s: float) -> list[Act]:
         step = self.step
+        if step.kind == "felt" and (key.isdigit() or key in RUBOUT):
+            typed = self.typed[:-1] if key in RUBOUT else self.typed + key
+            self.typed = typed if not typed or int(typed) <= 10 else self.typed
+            return []
         if key == ENTER and self.stage == "wait":
             return self._go_on(now_s, answered=True)
         if key == SKIP and step.kind != "caution":
@@ -185,8 +179,6 @@ class Guide:
             return [Drop(self._before, now_s), *self._open(now_s)]
         return self._next(now_s) if key in (ENTER, SKIP) else []
 
-    # What happens
-
     def _limit_s(self) -> float | None:
         step = self.step
         match self.stage:
@@ -211,19 +203,21 @@ class Guide:
 
     def _next(self, now_s: float) -> list[Act]:
         self._left_s, self._still_again = None, False
-        self._at += 1
-        if self._at >= len(self._steps):
-            return self.stop(now_s, "finished")
-        return self._open(now_s)
+        if self.course.next():
+            return self._open(now_s)
+        self.stage, self.ended = "done", "finished"
+        return []
 
     def _go_on(self, now_s: float, answered: bool) -> list[Act]:
         acts: list[Act] = []
         if self.asks_pain and self._before is not None:
-            what = {"phase": self._before.phase, "side": self._before.side, "said": "no" if answered else "nothing"}
+            what = {"motion": self._before.phase, "side": self._before.side, "said": "no" if answered else "nothing"}
             acts.append(Remark("asked for pain", now_s, what))
         if self.step.kind == "caution":
             acts.append(Remark("cautions", now_s, {"confirmed": answered}))
-        self.note = ""
+        if self.step.kind == "felt" and self.typed and self.step.asks is not None:
+            acts.append(Remark("felt", now_s, {"setup": self.step.setup, self.step.asks: int(self.typed)}))
+        self.note = self.typed = ""
         if self.step.kind != "phase":
             return acts + self._next(now_s)
         return acts + self._to("count", now_s)
@@ -259,12 +253,9 @@ class Guide:
 
     def _again(self, now_s: float) -> list[Act]:
         """Back to the phase that was done last; it shall not count."""
-        before = self._before
-        self._before = None
-        back = next((i for i in range(self._at - 1, -1, -1) if self._steps[i] is before), None)
-        if back is None or before is None:
+        before, self._before = self._before, None
+        if before is None or not self.course.back_to(before):
             return []
-        self._at = back
         self.note = ""
         return [Drop(before, now_s), *self._open(now_s)]
 
@@ -278,42 +269,34 @@ class Guide:
         self.note = swap.sentence
         return [remark, *self._next(now_s)]
 
-    # Pain
-
     def _pain(self, step: Step, now_s: float) -> list[Act]:
         acts: list[Act] = []
         if self.stage == "go":
             acts = [self._broken_off(now_s)]
         elif step is self._before and step.is_move:
             acts = [Drop(step, now_s)]
-        self._hurt = step
+        self.hurt = step
         if step.side is None and step.is_move:
             return [*acts, *self._to("side", now_s)]
         return acts + self._stop_on_pain(step.side, now_s)
 
     def _stop_on_pain(self, side: Side | None, now_s: float) -> list[Act]:
         """side : the leg that hurts; None = both, or not said. No more moves with it."""
-        step = self._hurt or self.step
-        done, rest = self._steps[: self._at + 1], self._steps[self._at + 1 :]
-        if step.phase == "playing":
-            rest = [later for later in rest if later.phase == "end_still"]
-        current = self.step
-        if current is not step:  # asked while the next one waited: that one may be a move of the same leg
-            done, rest = self._steps[: self._at], self._steps[self._at :]
-        self._steps = done + [later for one in rest if (later := one.without(side)) is not None]
-        self._at = len(done) - 1
+        step = self.hurt or self.step
+        ends = step.phase == "playing"  # after pain in playing only the last pose is left
+        self.course.change_rest(
+            lambda one: one.without(side) if not ends or one.phase == "end_still" else None,
+            from_here=self.step is not step,  # asked while the next one waited: that may be a move of the same leg
+        )
         self._before = None
         self._to("pain", now_s)
         self.note = ""
-        what = {"phase": step.phase, "side": side or step.side or "both or not said", "setup": step.setup}
+        what = {"motion": step.phase, "side": side or step.side or "both", "setup": step.setup}
         return [Remark("pain", now_s, what)]
 
     def _only_practice(self, now_s: float) -> list[Act]:
         """Leave out every move from here on."""
         first = self.step.kind == "caution"
-        done = self._steps[: self._at + 1] if first else self._steps[: self._at]
-        rest = self._steps[len(done) :]
-        self._steps = done + [step for step in rest if not step.is_move]
+        self.course.change_rest(lambda step: None if step.is_move else step, from_here=not first)
         acts: list[Act] = [Remark("practice only", now_s, {})]
-        self._at = len(done) - 1
         return acts + (self._go_on(now_s, answered=True) if first else self._next(now_s))

@@ -1,7 +1,7 @@
 """Single keys from the keyboard, read by a thread of their own, while the main one records.
 
-In a terminal each key comes as it is pressed (cbreak; Ctrl-C stays an interrupt). From a pipe each character counts as a
-key. On Windows the console's own call is used; that has not been tried.
+In a terminal each key comes as it is pressed (cbreak; Ctrl-C stays an interrupt). From a pipe each character counts as
+a key. On Windows the console's own call is used; that has not been tried.
 """
 
 from __future__ import annotations

@@ -29,7 +29,10 @@ BOTH_AT_ONCE = ("range_abduction", "range_adduction", "end_range")
 """Both feet stay on the floor in these, so both legs move together; all others one leg at a time, for balance."""
 ON_PEDAL = ("rest_on_pedal", "lift_test", "playing")
 
-StepKind = Literal["caution", "setup", "phase"]
+FELT = ("comfort_0_10", "balance_0_10", "control_0_10")
+"""What is asked after playing on a set-up."""
+
+StepKind = Literal["caution", "setup", "phase", "felt"]
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,8 @@ class Pace:
 class Wish:
     """What was asked for. setups : in the order they are played; a name may come again.
 
-    worn : names of the places that have a clip. minutes : of playing on each; None = until it is ended.
+    worn : names of the places that have a clip. minutes : of playing on each; None = until it is ended. felt : ask how
+    each set-up felt.
     """
 
     setups: Sequence[str]
@@ -70,6 +74,7 @@ class Wish:
     tempo_bpm: float | None = None
     practice_only: bool = False
     range_check: bool = True
+    felt: bool = True
 
 
 @dataclass(frozen=True)
@@ -77,7 +82,7 @@ class Step:
     """One thing to do. seconds : None = until it is ended. times, repetitions, practice : of repeated moves.
 
     side : None = both legs. number : which visit of this set-up it belongs to, from 1. wait_s : to get ready when
-    nobody presses Enter.
+    nobody presses Enter. asks : which of `FELT`.
     """
 
     kind: StepKind
@@ -93,6 +98,7 @@ class Step:
     tempo_bpm: float | None = None
     number: int | None = None
     wait_s: float = 8.0
+    asks: str | None = None
 
     @property
     def is_range(self) -> bool:
@@ -139,7 +145,7 @@ class Plan:
     def seconds(self, pace: Pace | None = None) -> float:
         """About how long it takes when nobody hurries, playing included [s]."""
         pace = pace or Pace()
-        return sum((step.seconds or 0.0) + pace.count_s + step.wait_s for step in self.steps)
+        return sum((step.seconds or 0.0) + pace.count_s + step.wait_s for step in self.steps if step.kind != "felt")
 
 
 def legs_of(worn: Sequence[str]) -> dict[Side, set[str]]:
@@ -225,6 +231,8 @@ def _setup(name: str, visit: int, wish: Wish, pace: Pace) -> list[Step]:
         ]  # fmt: skip
     seconds = None if wish.minutes is None else wish.minutes * 60
     steps.append(Step("phase", "playing", seconds=seconds, exercise=wish.exercise, tempo_bpm=wish.tempo_bpm, **on_it))
+    if wish.felt:
+        steps += [Step("felt", asks=asks, **on_it) for asks in FELT]
     return steps
 
 

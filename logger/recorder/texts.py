@@ -52,6 +52,11 @@ def said(step: Step) -> Said:
                 "Press Enter when everything stands as it should.",
             ),
         )
+    if step.kind == "felt":
+        word, low, high = _FELT[step.asks or ""]
+        return Said(
+            f"How did '{step.setup}' feel?", (f"{word}: 0 = {low} ... 10 = {high}. Type a number, then Enter.",)
+        )
     if step.phase == "playing":
         what = step.exercise or "your routine"
         tempo = "" if step.tempo_bpm is None else f" at {step.tempo_bpm:g} bpm"
@@ -81,6 +86,11 @@ class _Moved:
         )
 
 
+_FELT = {
+    "comfort_0_10": ("Comfort", "could not be worse", "could not be better"),
+    "balance_0_10": ("Balance", "about to tip over", "as firm as can be"),
+    "control_0_10": ("Control", "none", "every stroke as meant"),
+}
 _SLOWLY = "Slowly, by your own strength, only as far as it is comfortable. Follow the words below."
 _END = "Slowly as far as it goes by itself, never into pain: hold it, and slowly back."
 _MOVES: dict[str, _Moved] = {

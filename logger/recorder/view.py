@@ -29,7 +29,7 @@ class View:
 def view_of(guide: Guide, now_s: float) -> View:
     """What to show at a time [s]."""
     step, said = guide.step, texts.said(guide.step)
-    where = f"step {guide.number} of {guide.of}"
+    where = f"step {guide.course.number} of {guide.course.of}"
     base = View(where, said.title, said.lines, note=guide.note)
     left, hands_free = guide.left_s(now_s), guide.hands_free
     match guide.stage:
@@ -47,7 +47,8 @@ def view_of(guide: Guide, now_s: float) -> View:
         case "side":
             return View(where, "Stop", (texts.WHICH_SIDE,), _seconds(left), keys="r, l or Enter")
         case "pain":
-            lines = texts.ON_PAIN_PLAYING if step.phase == "playing" else texts.ON_PAIN
+            in_playing = guide.hurt is not None and guide.hurt.phase == "playing"
+            lines = texts.ON_PAIN_PLAYING if in_playing else texts.ON_PAIN
             return View(where, "Stop", lines, _seconds(left), keys="" if hands_free else "Enter = go on")
         case "pause":
             return _with(base, cue="paused", keys="space or Enter = go on, s = skip, q = end")
@@ -61,6 +62,8 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
     if step.kind == "caution":
         question = texts.BEFORE_MOVES if guide.moves_ahead else texts.BEFORE_PRACTICE
         return _with(base, lines=(*lines, question), count=_seconds(left), keys="Enter = go on, q q = leave")
+    if step.kind == "felt":
+        return _with(base, count=guide.typed, keys="0 to 10, Enter = go on, s = no answer")
     if step.seconds is not None:
         takes = f"It takes {texts.duration(step.seconds)}."
         lines = (*lines, takes)
