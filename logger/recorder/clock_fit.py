@@ -83,7 +83,8 @@ def fit_clock(tick_s: Floats, arrived_s: Floats, skew_ppm: float | None = None) 
         knots, edge = bent_edge(x, y, slope, level)
     pace = float((edge[-1] - edge[0]) / (knots[-1] - knots[0]))
     above = y - np.interp(x, knots, edge)
-    return ClockFit(start + knots, start + base + knots + edge, -1e6 * pace / (1 + pace), edge_uncertainty_s(x, above))
+    unsure_s = edge_uncertainty_s(x, above, float(knots[1]))
+    return ClockFit(start + knots, start + base + knots + edge, -1e6 * pace / (1 + pace), unsure_s)
 
 
 def lower_edge(x: Floats, y: Floats, slopes: tuple[float, float] | None = None) -> tuple[float, float]:
