@@ -21,6 +21,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from ..logger.clips_command import clips_app
+from ..logger.recorder.record_command import record_command
 
 INTERRUPTED = 130
 
@@ -48,6 +49,7 @@ app = typer.Typer(
 
 
 app.add_typer(clips_app, name="clips")
+app.command("record")(record_command)
 
 
 def _print_version(wanted: bool) -> None:

@@ -69,7 +69,7 @@ class Walk:
 
 def test_the_whole_plan_of_two_legs_and_two_set_ups_is_in_the_order_of_a_fitting():
     plan = make_plan(Wish(["near", "far"], BOTH_LEGS))
-    assert [step.kind for step in plan.steps][:2] == ["caution", "phase"]
+    assert [step.kind for step in plan.steps][:3] == ["caution", "caution", "phase"]
     order = [phase for phase, _ in phases(plan)]
     firsts = list(dict.fromkeys(order))
     assert firsts == [name for name in PHASE_NAMES if name != "slide"]  # the slide belongs to a fitting session
@@ -122,12 +122,17 @@ def test_a_set_up_that_comes_again_is_another_visit():
 def test_the_cautions_come_before_anything_is_asked_for():
     walk = Walk()
     shown = " ".join(walk.view().lines)
-    for text in (CAUTION, CONTRAINDICATIONS, "guardian's consent", "child's own yes", "only practice"):
+    for text in (CAUTION, "guardian's consent", "child's own yes", "local rules come first"):
         assert text in shown
     walk.pass_s(600)
     assert walk.guide.step.kind == "caution" and not walk.of(Begin)  # nobody confirmed it
     walk.press("\n")
-    assert walk.of(Remark)[0].what == {"confirmed": True}
+    shown = " ".join(walk.view().lines)
+    for text in (CONTRAINDICATIONS, "never into pain", "Press p as soon as something hurts", "only practice"):
+        assert text in shown
+    walk.press("\n")
+    assert [act.what["confirmed"] for act in walk.of(Remark)] == [True, True]
+    assert walk.guide.step.phase == "still"
 
 
 def test_every_step_has_a_plain_instruction_with_cues():
@@ -236,7 +241,7 @@ def test_played_minutes_are_not_dropped_by_a_slip_of_the_finger():
 
 
 def test_only_practice_leaves_out_every_move_at_once():
-    walk = Walk().press("o")
+    walk = Walk().press("\no")
     assert [phase for phase, _ in walk.left()] == ["still", "still", "rest_on_pedal", "playing", "end_still"]
     later = Walk().to("range_plantarflexion", "left").press("o")
     assert [phase for phase, _ in later.left()] == ["still", "rest_on_pedal", "playing", "end_still"]
@@ -282,11 +287,11 @@ def test_pain_while_playing_ends_it_and_keeps_what_was_played():
 
 def test_somebody_who_did_not_sit_still_is_asked_once_more():
     turning = {"right_foot": 0.01, "right_thigh": 0.2}
-    walk = Walk(turning=turning).press("\n").press("\n").pass_s(10)
+    walk = Walk(turning=turning).press("\n\n\n").pass_s(10)
     assert walk.guide.stage == "moved" and "right thigh" in walk.view().note
     walk.press("r")
     assert walk.guide.step.phase == "still" and len(walk.of(Drop)) == 1
-    alone = Walk(turning=turning, hands_free=True).pass_s(20 + 2 * 17 + 1)
+    alone = Walk(turning=turning, hands_free=True).pass_s(20 + 20 + 2 * 17 + 1)
     assert len(alone.of(Drop)) == 1  # one more try by itself, then on with a remark
     assert [act.kind for act in alone.of(Remark)][-1] == "not still"
     assert alone.guide.step.phase == "ankle_taps"

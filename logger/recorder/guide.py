@@ -26,7 +26,8 @@ class Guide:
     """One recording on its way.
 
     stage : what is on. ended : why it is over, "" while it is not. hands_free : each step begins by itself after its
-    time to get ready; questions that nobody answers count as not answered. typed : digits of an answer so far. hurt : the step that hurt.
+    time to get ready; questions that nobody answers count as not answered. typed : digits of an answer so far.
+    hurt : the step that hurt.
     """
 
     def __init__(self, plan: Plan, hands_free: bool = False, pace: Pace | None = None) -> None:
@@ -214,7 +215,7 @@ class Guide:
             what = {"motion": self._before.phase, "side": self._before.side, "said": "no" if answered else "nothing"}
             acts.append(Remark("asked for pain", now_s, what))
         if self.step.kind == "caution":
-            acts.append(Remark("cautions", now_s, {"confirmed": answered}))
+            acts.append(Remark("cautions", now_s, {"of": self.step.asks or "all", "confirmed": answered}))
         if self.step.kind == "felt" and self.typed and self.step.asks is not None:
             acts.append(Remark("felt", now_s, {"setup": self.step.setup, self.step.asks: int(self.typed)}))
         self.note = self.typed = ""

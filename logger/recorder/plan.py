@@ -31,6 +31,8 @@ ON_PEDAL = ("rest_on_pedal", "lift_test", "playing")
 
 FELT = ("comfort_0_10", "balance_0_10", "control_0_10")
 """What is asked after playing on a set-up."""
+MOVES = "moves"
+"""The caution that is about the moves."""
 
 StepKind = Literal["caution", "setup", "phase", "felt"]
 
@@ -82,7 +84,7 @@ class Step:
     """One thing to do. seconds : None = until it is ended. times, repetitions, practice : of repeated moves.
 
     side : None = both legs. number : which visit of this set-up it belongs to, from 1. wait_s : to get ready when
-    nobody presses Enter. asks : which of `FELT`.
+    nobody presses Enter. asks : which of `FELT`, or `MOVES`.
     """
 
     kind: StepKind
@@ -164,7 +166,10 @@ def make_plan(wish: Wish, pace: Pace | None = None) -> Plan:
     legs = legs_of(wish.worn)
     if not wish.setups or not legs:
         raise ValueError("a plan needs a set-up and a leg with a clip")
-    steps = [Step("caution", wait_s=pace.move_s), _still("still", pace.still_s, pace)]
+    steps = [Step("caution", wait_s=pace.move_s)]
+    if not wish.practice_only:
+        steps.append(Step("caution", asks=MOVES, wait_s=pace.move_s))
+    steps.append(_still("still", pace.still_s, pace))
     if not wish.practice_only:
         steps += _calibration(legs, pace)
         if wish.range_check:

@@ -76,18 +76,22 @@ class PlainScreen:
         self._stream = stream
         self._shown: tuple[str, ...] = ()
         self._clips_s = float("-inf")
+        self._well: dict[str, bool] = {}
 
     def show(self, view: View, clips: Sequence[ClipState]) -> None:
-        """Say what changed; the clips' lines now and then."""
+        """Say what changed; the clips' lines now and then, and at once of one that is lost or back."""
         for line in (f"[{view.where}] {view.title}", *view.lines, view.note):
             if line and line not in self._shown:
                 print(line, file=self._stream, flush=True)
         self._shown = (f"[{view.where}] {view.title}", *view.lines, view.note)
         now = time.monotonic()
-        if clips and now - self._clips_s >= LINES_EVERY_S:
-            self._clips_s = now
-            for state in clips:
+        every = bool(clips) and now - self._clips_s >= LINES_EVERY_S
+        self._clips_s = now if every else self._clips_s
+        for state in clips:
+            well = state.connected and not state.silent
+            if every or self._well.get(state.clip, well) != well:
                 print("  " + ", ".join(clip_cells(state)), file=self._stream, flush=True)
+            self._well[state.clip] = well
 
     def bell(self) -> None:
         """Nothing: no terminal, no bell."""

@@ -19,6 +19,7 @@ from ..sources.replay import ReplaySource
 from ..sources.virtual import ALL_PLACES
 from . import virtual_person
 from .checks import check_worn
+from .folders import only_recording
 from .keys import reading
 from .plan import Pace, Wish, make_plan
 from .record import Outcome, Tools, clock_of, interrupt_sets, record, wait_until_ready
@@ -81,6 +82,8 @@ def run(asked: Asked) -> int:
 
 
 def _once(asked: Asked, book: Logbook, interrupted: threading.Event, making: contextlib.ExitStack) -> Outcome:
+    with only_recording(book.path):
+        pass  # refused before anybody puts on clips; held again from the recording's beginning
     cast = _cast(asked, book, subject_of(book, asked.participant, asked.setups, asked.new))
     for finding in check_worn(cast.worn.values(), asked.participant, str(asked.logbook)):
         if not (asked.anyway and finding.may):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..cautions import CAUTION, CONTRAINDICATIONS, LOCAL_RULES, MINORS, REFER
-from .plan import Step
+from .plan import MOVES, Step
 
 
 @dataclass(frozen=True)
@@ -17,14 +17,14 @@ class Said:
     cues: tuple[str, str, str, str] = ("", "", "", "")
 
 
-CAUTIONS: tuple[str, ...] = (
-    CAUTION,
+CAUTIONS = (CAUTION, f"{MINORS} {LOCAL_RULES}")
+CAUTIONS_OF_MOVES = (
     "The moves that follow go to the end of what you reach by yourself: slowly, never with a hand, never into pain. "
-    + CONTRAINDICATIONS,
-    f"{MINORS} {LOCAL_RULES}",
+    "Press p as soon as something hurts.",
+    CONTRAINDICATIONS,
 )
 BEFORE_MOVES = "None of this holds for you? Enter. One does, or you would rather not move so far? o: only practice."
-BEFORE_PRACTICE = "Press Enter when you have read it."
+READ_IT = "Press Enter when you have read it."
 ASK_PAIN = "Did that hurt? Then press p. If not, go on."
 WHICH_SIDE = "Where did it hurt: r = right, l = left, Enter = both?"
 ON_PAIN = (
@@ -42,7 +42,7 @@ NEVER_TIRED = "Play as you like to; stop before you are tired."
 def said(step: Step) -> Said:
     """What to show for a step."""
     if step.kind == "caution":
-        return Said("Before you begin", CAUTIONS)
+        return Said("Before the moves", CAUTIONS_OF_MOVES) if step.asks == MOVES else Said("Before you begin", CAUTIONS)
     if step.kind == "setup":
         again = f", once more (visit {step.number})" if (step.number or 1) > 1 else ""
         return Said(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from . import texts
 from .guide import Guide
-from .plan import Step
+from .plan import MOVES, Step
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
     step = guide.step
     lines = base.lines
     if step.kind == "caution":
-        question = texts.BEFORE_MOVES if guide.moves_ahead else texts.BEFORE_PRACTICE
+        question = texts.BEFORE_MOVES if step.asks == MOVES else texts.READ_IT
         return _with(base, lines=(*lines, question), count=_seconds(left), keys="Enter = go on, q q = leave")
     if step.kind == "felt":
         return _with(base, count=guide.typed, keys="0 to 10, Enter = go on, s = no answer")
