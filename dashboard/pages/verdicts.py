@@ -75,13 +75,14 @@ def about_mixed(participant: str, rows: Sequence[Mapping[str, Any]]) -> html.P |
             [
                 "Sessions that are not alike in footwear, exercise or throne height are compared here, because that "
                 "was asked for; what differs is said with each verdict. ",
-                dcc.Link("Compare only like with like", href=f"?{urlencode(query)}"),
+                dcc.Link("Compare only like with like", href=f"?{urlencode(query)}", className="screen-only"),
             ],
             className="mixed",
         )
     if not not_alike(rows):
         return None
-    link = dcc.Link("Compare them all the same", href=f"?{urlencode(query | {'mixed': 'yes'})}")
+    address = f"?{urlencode(query | {'mixed': 'yes'})}"
+    link = dcc.Link("Compare them all the same", href=address, className="screen-only")
     return html.P([f"{ASK}. ", link], className="mixed")
 
 
@@ -130,7 +131,7 @@ def verdict_list(card: Card) -> html.Ul | None:
 
 
 def rests_on(card: Card) -> html.Details:
-    """Range, zone, wearing, sessions, intervals and reasons, folded away until asked for (open in print)."""
+    """Range, zone, wearing, sessions and reasons, folded away until asked for (in print: open where judged on)."""
     sources = sorted({source for one in card.setups for source in one.range_sources})
     source_words = " and ".join(RANGE_SOURCE_WORDS.get(one, one) for one in sources) or "an unknown source"
     ends = [end for one in card.setups for end in one.active_end_deg]
