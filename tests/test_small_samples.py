@@ -2,12 +2,14 @@
 
 import numpy as np
 import pytest
+from footroom.analysis.measures import wearing_sd
 from footroom.analysis.small_samples import cohen_d, holm, paired_difference, pairs_needed, separate_difference
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.power import TTestPower
+from statsmodels.stats.weightstats import CompareMeans, DescrStatsW
 
 A = [8.1, 7.2, 9.4, 6.6, 8.8]
 B = [11.0, 9.1, 12.9, 8.0, 12.2]
@@ -30,6 +32,14 @@ def test_separate_difference_is_welch_of_scipy(b):
     assert ours.p == pytest.approx(theirs.pvalue)
     assert ours.freedom == pytest.approx(theirs.df)
     assert ours.interval == pytest.approx((interval.low, interval.high))
+
+
+def test_both_are_also_those_of_statsmodels():
+    """statsmodels.stats.weightstats: CompareMeans (usevar="unequal") and DescrStatsW."""
+    apart = CompareMeans(DescrStatsW(B[:3]), DescrStatsW(A))
+    assert separate_difference(A, B[:3]).interval == pytest.approx(apart.tconfint_diff(usevar="unequal"))
+    within = DescrStatsW(np.subtract(B, A))
+    assert paired_difference(np.subtract(B, A)).interval == pytest.approx(within.tconfint_mean())
 
 
 @pytest.mark.parametrize(("b", "assumed"), [([10.0, 10.1, 9.9], 2.0), ([4.0, 10.0, 16.0, 9.0], 2.0), (A, 7.0)])
@@ -68,8 +78,19 @@ def test_an_offset_between_the_sides_enters_whole():
     [(A, B, -1.5720786), (A, B[:3], -2.0705764), ([2.0, 4.0, 9.0, 1.0], [3.0, 8.0, 12.0, 2.0], -0.5437099)],
 )
 def test_effect_sizes_are_those_of_pingouin(a, b, d):
-    """pingouin 0.7.0, compute_effsize(a, b, paired=len(a) == len(b), eftype="cohen"), which is a minus b."""
+    """pingouin 0.7.0, compute_effsize(a, b, paired=len(a) == len(b), eftype="cohen"), which is a minus b.
+
+    Its figures instead of the library: it would bring a dozen packages into every setting-up for this one check.
+    """
     assert cohen_d(a, b) == pytest.approx(-d, abs=1e-6)
+
+
+def test_the_spread_of_wearings_comes_from_the_minimal_detectable_change():
+    """Weir 2005, J Strength Cond Res 19:231-240: MDC95 = 2.771859 SEM (facts.md section 6); here 5 deg at the ankle."""
+    found = wearing_sd("median_room_deg", "ankle_dorsiflexion", 6.0, range_reused=True)
+    assert found == pytest.approx(5.0 / 2.771859, rel=1e-6)
+    assert wearing_sd("median_room_deg", "ankle_dorsiflexion", 6.0, range_reused=False) == 6.0
+    assert wearing_sd("median_room_deg", "ankle_dorsiflexion", 1.0, range_reused=True) == 1.0
 
 
 def test_no_effect_size_where_nothing_varies():
