@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..logger.models import Side
+from .ball_turn import ball_turn
 from .joint_angles import ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
 from .segments import SegmentAxes, about_up, cross, heading_tie, joint_stretches, runs, slow, slow_heading
 from .tape import Tape, triangle_azimuth
@@ -26,11 +27,15 @@ ANCHOR_S = 8.0
 
 @dataclass
 class OnPedal:
-    """Where the foot is on the pedal of one set-up: `mask` (n,), the tape measures, if known, and where it rests."""
+    """Where the foot is on the pedal of one set-up.
+
+    mask : (n,).   tape : the tape measures, if known.   resting : (n,) where it rests.   heel_up : known to play so.
+    """
 
     mask: Mask
     tape: Tape | None
     resting: Mask
+    heel_up: bool = False
 
 
 @dataclass
@@ -40,6 +45,7 @@ class LegAngles:
     misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
     by_tape : (n,) where the azimuth rests on tape measures.   on_pedal : (n,) where the foot is on the pedal.
     from_still_s : (n,) time to the nearest still pose, which a tape-less azimuth rests on [s], inf without one.
+    turn_followed : (n,) where the foot's turn about its ball was estimated.
     lean_rad : (n,) slow tilt of the shank against the vertical [rad]; empty where hip angles are not known.
     """
 
@@ -47,6 +53,7 @@ class LegAngles:
     by_tape: Mask
     on_pedal: Mask
     from_still_s: Floats
+    turn_followed: Mask
     lean_rad: Floats = field(default_factory=lambda: np.zeros(0))
     misfit_m: dict[int, float] = field(default_factory=dict)
 
@@ -66,14 +73,14 @@ def leg_angles(
     pelvis : axes of the pelvis clip; only its tilt is used, its heading is taken as square.
     """
     nowhere = np.zeros(grid.n, dtype=bool)
-    out = LegAngles({}, nowhere, np.logical_or.reduce([nowhere, *(s.mask for s in on_pedal)]), np.full(grid.n, np.inf))
+    anywhere = np.logical_or.reduce([nowhere, *(s.mask for s in on_pedal)])
+    out = LegAngles({}, nowhere, anywhere, np.full(grid.n, np.inf), nowhere.copy())
     if "foot" in axes and "shank" in axes:
         tie = heading_tie(axes["shank"], axes["foot"], grid)
         ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
         out.columns["ankle_dorsiflexion"] = _where_known(ankle, axes["shank"], axes["foot"])
     if "thigh" in axes and "shank" in axes:
-        pitch = axes["foot"].pitch if "foot" in axes else None
-        _hip_and_knee(out, axes["thigh"], axes["shank"], pitch, side, grid, still, on_pedal, pelvis)
+        _hip_and_knee(out, axes["thigh"], axes["shank"], axes.get("foot"), side, grid, still, on_pedal, pelvis)
     return out
 
 
@@ -96,7 +103,7 @@ def _hip_and_knee(
     out: LegAngles,
     thigh: SegmentAxes,
     shank: SegmentAxes,
-    foot_pitch: Floats | None,
+    foot: SegmentAxes | None,
     side: Side,
     grid: Grid,
     still: Sequence[Mask],
@@ -112,7 +119,7 @@ def _hip_and_knee(
     lean = np.arccos(np.clip(shank.y[:, 2], -1.0, 1.0))
     out.lean_rad = slow(lean, known.astype(np.float64), ANCHOR_S, grid.rate_hz)
     azimuth, corrected_twist = _azimuth(
-        out, clip_heading, twist, to_knee, to_ankle, foot_pitch, stretches, grid, still, on_pedal
+        out, clip_heading, twist, to_knee, to_ankle, foot, side, stretches, grid, still, on_pedal
     )
     turn = azimuth - clip_heading
     sign = -1.0 if side == "right" else 1.0
@@ -153,7 +160,8 @@ def _azimuth(
     twist: Floats,
     to_knee: Floats,
     to_ankle: Floats,
-    foot_pitch: Floats | None,
+    foot: SegmentAxes | None,
+    side: Side,
     stretches: np.ndarray,
     grid: Grid,
     still: Sequence[Mask],
@@ -167,9 +175,9 @@ def _azimuth(
         here = span.mask & (stretches >= 0)
         if span.tape is None or not here.any():
             continue
-        tape, pitch = _on_board(span, span.tape, foot_pitch, stretches)
+        tape, pitch, turn = _on_board(span, span.tape, foot, side, stretches, grid)
         by_tape, better_twist, misfit = triangle_azimuth(
-            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, tape, pitch
+            thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, tape, pitch, turn
         )
         out.misfit_m[index] = float(np.median(misfit[here]))
         away, extra = by_tape - clip_heading, better_twist - twist
@@ -178,18 +186,27 @@ def _azimuth(
         correction = np.where(here, drift, correction)
         corrected_twist = np.where(here, twist + untwist, corrected_twist)
         out.by_tape |= here
+        if span.heel_up and foot is not None:
+            out.turn_followed |= here & foot.known
     return clip_heading + correction, corrected_twist
 
 
 def _on_board(
-    span: OnPedal, tape: Tape, foot_pitch: Floats | None, stretches: np.ndarray
-) -> tuple[Tape, Floats | None]:
-    """The tape with the foot's own pitch at rest on the board, where it rested there, and the foot's pitch."""
+    span: OnPedal, tape: Tape, foot: SegmentAxes | None, side: Side, stretches: np.ndarray, grid: Grid
+) -> tuple[Tape, Floats | None, Floats | float]:
+    """The tape with the foot's own pitch at rest on the board, where it rested there; the foot's pitch; its turn."""
     resting = span.resting & (stretches >= 0)
-    if foot_pitch is None or not np.isfinite(foot_pitch[resting]).any():
-        return tape, None
-    rest = float(np.nanmedian(foot_pitch[resting]))
-    return replace(tape, rest_pitch_rad=rest), np.where(np.isfinite(foot_pitch), foot_pitch, rest)
+    turn: Floats | float = 0.0
+    if foot is None:
+        return tape, None, turn
+    if span.heel_up:
+        turn = ball_turn(foot, resting & foot.known, span.mask & ~span.resting & foot.known, stretches, grid)
+        turn = -turn if side == "right" else turn
+    pitch = foot.pitch
+    if not np.isfinite(pitch[resting]).any():
+        return tape, None, turn
+    rest = float(np.nanmedian(pitch[resting]))
+    return replace(tape, rest_pitch_rad=rest), np.where(np.isfinite(pitch), pitch, rest), turn
 
 
 def _from_still_poses(

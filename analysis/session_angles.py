@@ -95,13 +95,13 @@ def session_angles(
             for segment, alignment in alignments.items()
         }
         on_pedal = _on_pedal(session, side, grid, quality, with_thigh="thigh" in axes)
+        if "foot" in axes:
+            _tell_techniques(out, axes["foot"], session, side, grid, on_pedal)
         ahead = [grid.mask([span]) for span in poses.facing_ahead]
         leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         if _refuse_tape(leg, on_pedal, session, side, quality):
             leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         _withhold_between_strangers(leg, side, strangers, quality)
-        if "foot" in axes:
-            _tell_techniques(out, axes["foot"], session, side, grid)
         if "foot" not in worn and "shank" in axes:
             _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
         knocked = {segment: tracks[f"{side}_{segment}"].knocked for segment in alignments}
@@ -199,14 +199,17 @@ def _withhold_between_strangers(leg: LegAngles, side: Side, strangers: Collectio
         )
 
 
-def _tell_techniques(out: SessionAngles, foot: SegmentAxes, session: Session, side: Side, grid: Grid) -> None:
+def _tell_techniques(
+    out: SessionAngles, foot: SegmentAxes, session: Session, side: Side, grid: Grid, on_pedal: list[OnPedal]
+) -> None:
     """Heel-down or heel-up, per set-up."""
     pitch = np.degrees(foot.pitch)
-    for setup in session.setups:
+    for setup, span in zip(session.setups, on_pedal, strict=True):
         rest, playing = (_spans_on(session, setup.name, side, name) for name in ("rest_on_pedal", "playing"))
         if playing:
             told = technique_of(heel_drop_deg(pitch, rest, playing, grid))
             out.techniques.setdefault(setup.name, {})[side] = told
+            span.heel_up = told == "heel-up"
 
 
 def _heel_down(out: SessionAngles, on_pedal: list[OnPedal], session: Session, side: Side, grid: Grid) -> Mask:

@@ -48,19 +48,23 @@ class Tape:
     rest_pitch_rad: float
     measured: bool
 
-    def ankle(self, foot_pitch_rad: Floats | None = None) -> tuple[Floats, Floats]:
+    def ankle(self, foot_pitch_rad: Floats | None = None, turn_rad: Floats | float = 0.0) -> tuple[Floats, Floats]:
         """Horizontal distance [m] and direction (outward positive) [rad] from hip to ankle.
 
         foot_pitch_rad : (n,) pitch of the sole, toes up; None stands for the foot at rest. The foot turns about its
         ball (or its heel: the difference is under a centimetre), which carries the ankle, high above, with it.
+        turn_rad : (n,) how far it is turned about its ball against its rest, toes outward positive.
         """
-        ahead = np.zeros(1)
-        if foot_pitch_rad is not None:
-            rest, now = self.rest_pitch_rad, foot_pitch_rad
-            ahead = self.ball_m * (np.cos(rest) - np.cos(now)) + self.ankle_m * (np.sin(rest) - np.sin(now))
-        forward = self.forward_m + ahead * np.cos(self.splay_rad)
-        outward = self.outward_m + ahead * np.sin(self.splay_rad)
+        rest = self._behind_ball(np.full(1, self.rest_pitch_rad))
+        now = rest if foot_pitch_rad is None else self._behind_ball(foot_pitch_rad)
+        splay = self.splay_rad + turn_rad
+        forward = self.forward_m + rest * np.cos(self.splay_rad) - now * np.cos(splay)
+        outward = self.outward_m + rest * np.sin(self.splay_rad) - now * np.sin(splay)
         return np.hypot(forward, outward), np.arctan2(outward, forward)
+
+    def _behind_ball(self, pitch_rad: Floats) -> Floats:
+        """How far the ankle centre is behind the ball, in the horizontal [m]: the pitched foot tips it back."""
+        return self.ball_m * np.cos(pitch_rad) + self.ankle_m * np.sin(pitch_rad)
 
     @property
     def base_sd_m(self) -> float:
@@ -106,13 +110,19 @@ def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
 
 
 def triangle_azimuth(
-    thigh_m: Floats, shank_m: Floats, twist_rad: Floats, tape: Tape, foot_pitch_rad: Floats | None = None
+    thigh_m: Floats,
+    shank_m: Floats,
+    twist_rad: Floats,
+    tape: Tape,
+    foot_pitch_rad: Floats | None = None,
+    turn_rad: Floats | float = 0.0,
 ) -> tuple[Floats, Floats, Floats]:
     """Thigh azimuth that closes the horizontal triangle hip - knee - ankle.
 
     thigh_m, shank_m : (n,) horizontal lengths of the two segments, from gravity alone [m].
     twist_rad : (n,) how far the shank points outward of the thigh in the horizontal plane, from the heading tie [rad].
     foot_pitch_rad : (n,) pitch of the sole, toes up [rad]; None where no foot clip is worn.
+    turn_rad : (n,) how far the foot is turned about its ball, toes outward [rad].
     Returns azimuth (outward positive) [rad], the twist after weighing it against the tape [rad], and by how much the
     triangle failed to close before that [m].
 
@@ -120,7 +130,7 @@ def triangle_azimuth(
     the taped length by the gain that the errors of tape and twist allow (one linear least-squares step). The direction
     of the sum against the thigh then gives the azimuth.
     """
-    taped, bearing = tape.ankle(foot_pitch_rad)
+    taped, bearing = tape.ankle(foot_pitch_rad, turn_rad)
     base = np.hypot(thigh_m + shank_m * np.cos(twist_rad), shank_m * np.sin(twist_rad))
     slope = -thigh_m * shank_m * np.sin(twist_rad) / np.maximum(base, 1e-6)
     misfit = taped - base

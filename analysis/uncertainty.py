@@ -33,10 +33,12 @@ TISSUE_SD_DEG = {
     "sideways": 0.5,
 }
 """What skin does to an angle in playing [deg]; the thigh clip's own roll is not used."""
-PLACE_SD_DEG = {True: 0.8, False: 2.0}
+PLACE_SD_DEG = {True: 0.7, False: 2.0}
 """Azimuth of the hip-ankle line from tape measures: all lengths measured, or some from stature [deg]."""
 HEEL_UP_SD_DEG = 1.7
 """More for a foot that is not known to play heel-down: it turns on its ball, which carries the ankle sideways [deg]."""
+FOLLOWED_SD_DEG = 0.8
+"""The same where that turn was estimated from the foot clip (`ball_turn`) [deg]."""
 PELVIS_YAW_SD_DEG = 4.2
 """How far the pelvis turns away from square while playing: goes fully into one leg's azimuth, through the thigh's slope
 into its rotation, and not into the spread [deg]."""
@@ -44,7 +46,7 @@ PELVIS_YAW_OFF_PEDAL_SD_DEG = 2.0
 """The same in the still poses and range moves [deg]."""
 AHEAD_SD_DEG = 1.0
 """How far a thigh is from straight ahead in a still pose [deg]."""
-DRIFT_SD_DEG_PER_S = 0.025
+DRIFT_SD_DEG_PER_S = 0.035
 """Heading drift away from the nearest still pose without tape [deg/s]."""
 TWIST_SD_DEG = 4.0
 """Twist of the shank about its own axis that is left after the tape was weighed in (before: `tape.TWIST_SD_RAD`); it
@@ -117,9 +119,8 @@ def leg_uncertainty(
     through_slope = yaw * abs(math.cos(math.radians(slope))) if math.isfinite(slope) else 0.2 * yaw
     rotation = np.hypot(zero["shank"], TISSUE_SD_DEG["hip_rotation"])
     out.columns["hip_rotation"] = Z95 * np.sqrt(rotation**2 + through_lean**2 + through_slope**2)
-    place = np.where(
-        heel_down | ~leg.on_pedal, PLACE_SD_DEG[measured], math.hypot(PLACE_SD_DEG[measured], HEEL_UP_SD_DEG)
-    )
+    ball = np.where(heel_down | ~leg.on_pedal, 0.0, np.where(leg.turn_followed, FOLLOWED_SD_DEG, HEEL_UP_SD_DEG))
+    place = np.hypot(PLACE_SD_DEG[measured], ball)
     taped = np.sqrt(place**2 + through_lean**2 + TISSUE_SD_DEG["sideways"] ** 2)
     untaped = np.hypot(AHEAD_SD_DEG, DRIFT_SD_DEG_PER_S * leg.from_still_s)
     alone = np.where(leg.by_tape, taped, untaped)

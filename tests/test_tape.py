@@ -190,3 +190,11 @@ def test_a_missing_length_without_stature_gives_the_reason(missing):
     found, said = tape_of(Participant(id="p", **lengths), Setup(name="near", reach_cm=44.0, spacing_cm=48.0))
     assert found is None
     assert said == f"neither {missing} nor stature_cm of 'p' is known"
+
+
+def test_a_foot_turned_about_its_ball_carries_the_ankle():
+    """Flat board, ball 13 cm ahead of the ankle. Toes 10 deg out: the ankle goes 13 sin 10 = 2.257 cm in and
+    13 (1 - cos 10) = 0.197 cm forward: 40.197 ahead, 2.257 inside."""
+    distance, bearing = tape(0.40, 0.0).ankle(turn_rad=np.radians([0.0, 10.0]))
+    assert distance == pytest.approx([0.40, np.hypot(0.40197, 0.02257)], abs=1e-5)
+    assert np.degrees(bearing) == pytest.approx([0.0, -3.214], abs=1e-3)
