@@ -2,7 +2,7 @@
 
 import pytest
 from footroom.analysis.families import Question, judge
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
@@ -21,6 +21,7 @@ def test_first_questions_about_several_pairs_go_by_holm():
     assert (sizes.first, sizes.rest, sizes.first_by) == (3, 0, "Holm")
 
 
+@settings(max_examples=15, deadline=None)
 @given(st.lists(st.floats(0, 1), min_size=2, max_size=2))
 def test_two_feet_go_by_hochberg(p):
     """statsmodels.stats.multitest.multipletests(method="simes-hochberg")."""

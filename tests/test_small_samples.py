@@ -119,7 +119,7 @@ def test_holm_vectors(p, adjusted):
     assert holm(p) == pytest.approx(adjusted)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=30))
 def test_holm_equals_statsmodels(p):
     """statsmodels.stats.multitest.multipletests(method="holm")."""
