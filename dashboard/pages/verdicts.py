@@ -44,8 +44,7 @@ def in_short(first: Sequence[Card], felt: Sequence[str], mixed: html.P | None) -
             if clear:
                 found.append(_consequence(card, [one.name for one in card.setups]))
             (leads if clear else others).extend(found)
-            amounts = [row["sentences"]["drummer"] for row in clear if len(row["changed"]) == 1]
-            leads += [html.Ul([html.Li(text) for text in amounts], className="also")] if amounts else []
+            leads += _amounts(clear)
             continue
         for row in clear:
             leads.append(html.P(row["sentences"]["drummer"], className="lead"))
@@ -154,6 +153,13 @@ def rests_on(card: Card) -> html.Details:
     return html.Details(
         [html.Summary("What this rests on"), html.Ul([html.Li(item) for item in items])], className="rests"
     )
+
+
+def _amounts(clear: Sequence[Mapping[str, Any]]) -> list[html.Ul]:
+    """How much, where one thing was moved; of more than three pairs the largest difference, the others stand below."""
+    rows = sorted((row for row in clear if len(row["changed"]) == 1), key=lambda row: -abs(row["difference"]))
+    shown = rows if len(rows) <= 3 else rows[:1]
+    return [html.Ul([html.Li(row["sentences"]["drummer"]) for row in shown], className="also")] if shown else []
 
 
 def _consequence(card: Card, names: Sequence[str]) -> html.P:
