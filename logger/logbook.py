@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -135,11 +135,14 @@ class Logbook:
         """The samples of a clip in SI units. Raises NotInLogbook, or InputError when the file is damaged."""
         return read_clip(self.clip_path(session_id, clip_name))
 
-    def add_session(self, session: Session, recordings: Mapping[str, RawClip]) -> str:
+    def add_session(
+        self, session: Session, recordings: Mapping[str, RawClip], beside: Callable[[Path], None] | None = None
+    ) -> str:
         """Store a new session whole, and its participant; returns the id it was given.
 
         session : its `id` and the clips' `file` are set here; ids are PARTICIPANT-DATE, then -2, -3, ...
         recordings : the samples by clip name, one for each clip of the session; taken one at a time.
+        beside : puts more files into the session's folder, before anybody sees it.
 
         Lengths missing in the session are filled with what the logbook knows of the person; typed ones win and are
         remembered. Any error, Ctrl-C included, leaves the logbook as it was. Raises InputError when recordings and
@@ -162,6 +165,8 @@ class Logbook:
                     for clip in session.clips:
                         clip.file = f"clips/{clip.name}.arrow"
                         write_clip(folder / clip.file, recordings[clip.name])
+                    if beside is not None:
+                        beside(folder)
                     files.write_json(folder / "session.json", session.model_dump(mode="json", exclude_none=True))
                 self.save_participant(participant)
         return session.id

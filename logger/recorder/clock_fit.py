@@ -156,12 +156,12 @@ def edge_uncertainty_s(x: Floats, above: Floats, width_s: float) -> float:
 
     above : (m,) how far each delay lies above it [s]. width_s : from knot to knot [s].
 
-    In each of up to 24 windows the fastest frame should touch the edge; how far it stays above, and half as much again,
-    shows how well it is known where none touches it. To this comes how far a warming crystal's line may bow between
-    knots. Ours; its coverage is measured on simulated delays.
+    In each of up to 24 windows the fastest frame should touch the edge; how far it stays above, and half as much again
+    (more where there are few windows), shows how well it is known where none touches it. To this comes how far a
+    warming crystal's line may bow between knots. Ours; its coverage is measured on simulated delays.
     """
     windows = int(min(24, max(2, len(x) // 40)))
     edges = np.searchsorted(x, np.linspace(x[0], x[-1], windows + 1)[1:-1])
     least = [float(part.min()) for part in np.split(above, edges) if len(part)]
     seen = float(np.quantile(least, 0.95)) if len(least) > 1 else float(np.median(above))
-    return 1.5 * seen + BEND_PPM * 1e-6 / KNOT_S * width_s**2 / 8
+    return (1.5 if windows > 8 else 3.0) * seen + BEND_PPM * 1e-6 / KNOT_S * width_s**2 / 8

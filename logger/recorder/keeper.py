@@ -66,9 +66,9 @@ class Keeper:
                 held.enter_context(held_recording(logbook, self.folder))
                 self._room = Room(self.folder)
                 self._journal = Journal(self.folder)
-                what: dict[str, Any] = {"recording": self.folder.name, "token": secrets.token_hex(16)}
-                what["about"] = about.model_dump(mode="json", exclude_none=True)
-                self._journal.add(Entry("about", time.monotonic(), what))
+                self._what = {"recording": self.folder.name, "token": secrets.token_hex(16)}
+                self._what["about"] = about.model_dump_json(exclude_none=True)
+                self._journal.add(Entry("about", time.monotonic(), {**self._what}))
                 self._journal.save()
             self._held = held.pop_all()
         for facts in heard:
@@ -231,7 +231,7 @@ class Keeper:
         )
         facts: dict[str, Any] = {} if known is None else dataclasses.asdict(known)
         facts |= {"clip": heard.clip, "place": heard.place, "worn": worn_at, "since_s": heard.arrived_s}
-        stream = Stream(self.folder / f"{name}{STREAM_SUFFIX}", secrets.token_hex(8), facts)
+        stream = Stream(self.folder / f"{name}{STREAM_SUFFIX}", secrets.token_hex(8), {**facts, **self._what})
         self._journal.add(
             Entry("stream", heard.arrived_s, {"file": stream.path.name, "token": stream.token, "facts": facts})
         )

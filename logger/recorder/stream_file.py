@@ -151,7 +151,7 @@ def read_stream(path: Path) -> ReadStream:
 def parse_stream(data: bytes) -> ReadStream:
     """As `read_stream`, of the bytes of a file."""
     found = _Found()
-    at, token, facts = _read_header(data)
+    at, token, facts = header_of(data)
     found.token = token
     lost_bytes, ended = 0, False
     while at < len(data):
@@ -279,7 +279,7 @@ def _checked(message: Any) -> tuple[str, int, Frames]:
     return token, number, Frames(*columns, sizes // 6, flat.reshape(-1, 6), ticks)  # type: ignore[arg-type]
 
 
-def _read_header(data: bytes) -> tuple[int, str, dict[str, Any] | None]:
+def header_of(data: bytes) -> tuple[int, str, dict[str, Any] | None]:
     """Where the batches begin, the stream's token, and the facts; 0, "" and None where that is damaged."""
     try:
         length = int.from_bytes(data[4:8], "little")
