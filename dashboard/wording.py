@@ -132,9 +132,15 @@ def motion_term(motion: str) -> str:
 
 
 def finding(rows: Sequence[Mapping[str, Any]], rooms: Mapping[str, float]) -> str:
-    """A card in one line: its strongest verdict and the median rooms, `no clear difference; median room near 22.0°`."""
+    """A card in one line: its strongest verdict, what may have been missed, and the median rooms.
+
+    `no clear difference (up to 2.1° may have been missed); median room near 22.0°, far 22.4°`.
+    """
     verdicts = [row["verdict"] for row in rows]
     strongest = next((one for one in VERDICTS if one in verdicts), None)
+    if strongest == "no clear difference":
+        missed = max(row["could_be_missed"] for row in rows if row["verdict"] == strongest)
+        strongest = f"{strongest} (up to {degrees(missed)} may have been missed)"
     medians = ", ".join(f"{name} {degrees(room)}" for name, room in rooms.items())
     return (f"{strongest}; " if strongest else "") + f"median room {medians}"
 

@@ -7,6 +7,7 @@ from comparison_data import FAR, NEAR, fill, paired, right_ankle
 from footroom.dashboard.app import page_at
 from footroom.dashboard.pages.verdicts import felt_lines
 from footroom.dashboard.store import Store
+from footroom.dashboard.wording import finding
 from footroom.logger.models import Setup
 
 NEAR_ROOMS, FAR_ROOMS = [8.0, 6.5, 9.0, 7.0], [12.5, 10.0, 13.0, 11.8]
@@ -106,3 +107,13 @@ def test_one_set_up_only_has_its_figure_and_the_next_step(tmp_path):
     (short,) = parts(page(tmp_path, (exposures, sessions)), "short")
     assert "Only one set-up has figures. Record a second one in the same wearing" in words(short)
     assert felt_lines([], sessions) == []
+
+
+def test_a_folded_line_says_what_may_have_been_missed():
+    rows = [{"verdict": "no clear difference", "could_be_missed": missed} for missed in (1.2, 2.14)]
+    said = finding(rows, {"near": 22.0, "far": 22.4})
+    assert said == "no clear difference (up to 2.1° may have been missed); median room near 22.0°, far 22.4°"
+    assert (
+        finding([*rows, {"verdict": "clear difference"}], {"near": 22.0}) == "clear difference; median room near 22.0°"
+    )
+    assert finding([], {"near": 22.0}) == "median room near 22.0°"
