@@ -1,7 +1,7 @@
 """The one command, `footroom`: its subcommands, and the one place where errors become exit statuses.
 
     0    done (figures withheld with a reason included)
-    1    `analyze`: some sessions failed, the others are done
+    1    `analyze`, `recover`: some sessions failed, the others are done
     2    something a person can put right: one sentence on stderr
     130  ended with Ctrl-C
 
@@ -92,6 +92,25 @@ def import_(
     from ..logger.command import import_command
 
     import_command(folder, logbook)
+
+
+@app.command()
+def recover(
+    logbook: LogbookOption,
+    recordings: Annotated[
+        list[str] | None, typer.Argument(metavar="[RECORDING]...", help="Default: all that were broken off.")
+    ] = None,
+    list_only: Annotated[bool, typer.Option("--list", help="Only show them.")] = False,
+) -> None:
+    """Make sessions of recordings that were broken off (a pulled plug, a closed lid); prints their ids.
+
+    Nothing that is still being recorded is touched.
+    """
+    from ..logger.recorder.recover_command import recover_command
+
+    status = recover_command(logbook, recordings or [], list_only)
+    if status:
+        raise typer.Exit(status)
 
 
 @app.command()

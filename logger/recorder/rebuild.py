@@ -23,7 +23,7 @@ from ..logbook import Logbook
 from ..models import Clip, Session
 from ..recording import COLUMNS, RawClip
 from .about import ClipLoss, Kept
-from .contents import Contents, read_contents
+from .contents import Contents, read_contents, read_held
 from .folders import forget_lock, held_recording
 from .frame_table import write_frame_table
 from .journal import FILE_NAME
@@ -70,13 +70,20 @@ class _Samples(Mapping[str, RawClip]):
 def finish(logbook: Logbook, folder: Path) -> Kept:
     """Make a session of a recording, whether it was closed or broken off, and remove the recording.
 
-    Raises NothingRecorded when no clip has a sample that can be used, RecordingRunning while it is being made,
-    LogbookError when it cannot be read or the disk refuses; the recording then stays as it is.
+    Raises RecordingRunning while it is being made, LogbookError when it cannot be read or the disk refuses, and
+    NothingRecorded when no clip has a sample that can be used. The recording then stays as it is, unless there is
+    nothing at all in it.
     """
     if not folder.is_dir():
         raise LogbookError(f"there is no recording {folder}; see `footroom recover --list`.")
     with held_recording(logbook.path, folder):
-        built = _build(read_contents(folder))
+        contents = read_contents(folder)
+        try:
+            built = _build(contents)
+        except NothingRecorded:
+            if not any(found.batches or found.lost_bytes for found in map(read_held, contents.streams)):
+                remove_folder(folder)
+            raise
         session, kept = _session(built)
 
         def beside(target: Path) -> None:
@@ -98,7 +105,7 @@ def _build(contents: Contents) -> _Built:
     if not clips:
         raise NothingRecorded(
             f"the recording {contents.folder.name} holds no samples that can be used, so there is no session to make "
-            f"of it; look whether the clips send (`footroom clips`), and delete {contents.folder}."
+            "of it; look whether the clips send (`footroom clips`) and record again."
         )
     _use_taps(contents, clips)
     times = {clip.worn: _times(clip) for clip in clips}
