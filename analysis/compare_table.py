@@ -13,13 +13,10 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from ..logger.cautions import CAUTION, LOCAL_RULES
 from .beside import ASK, beside, not_alike
 from .felt import felt_words
 from .motions import words
-
-CAUTION = (
-    "For fit, teaching and research: not a medical device, no diagnosis, no injury prediction. The person decides."
-)
 
 
 def print_comparisons(
@@ -40,7 +37,7 @@ def print_comparisons(
         console.print(Text(f"{ASK}; `footroom compare --mixed` compares them all the same."))
     if any(row["mixed"] for row in rows):
         console.print(Text("Sessions that are not alike were compared, because --mixed asked for it."))
-    console.print(Text(CAUTION))
+    console.print(Text(f"{CAUTION} {LOCAL_RULES} The person decides."))
 
 
 def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:

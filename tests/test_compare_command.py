@@ -5,6 +5,7 @@ import json
 import pytest
 from comparison_data import FAR, NEAR, fill, paired, separate, session
 from footroom.dashboard.command import run
+from footroom.logger.cautions import CAUTION
 from footroom.logger.logbook import Logbook
 from footroom.logger.models import Phase
 
@@ -32,7 +33,7 @@ def test_text_gives_the_sentence_the_reason_and_the_caution(tmp_path, capsys, mo
     assert "For the coach: Right ankle dorsiflexion, far against near" in out
     assert "For the scientist: median room [deg]" in out
     assert "Why: 4 sessions with both set-ups in one wearing" in out
-    assert "no injury prediction" in out
+    assert CAUTION in out
     assert "Beside it: ‘near’ came first in 2 and ‘far’ in 2 of the sessions with both" in out
     assert "30 -> 30 %, no clear" in out
 
