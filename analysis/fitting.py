@@ -118,9 +118,7 @@ def gather(
     nothing is suggested from it. A side of which only norms are known is left out when the other has its own.
     Raises InputError as `fit_of` does.
     """
-    played = [w for session in sessions if (w := way_of(exposures.get(session.id, {}), setup.name)) is not None]
-    usual: Way = played[-1] if played else "heel-down"
-    stroke = Stroke(way=way or usual)
+    stroke = Stroke(way=way or _usual_way(sessions, exposures, setup.name))
     fit = fit_of(person, setup, sides=feet_of(setup) or SIDES, stroke=stroke)
     said = [f"assumed: {', '.join(fit.assumed)}"] if fit.assumed else []
     measured: list[Measured] = []
@@ -184,6 +182,15 @@ def is_settled(setup: Setup, known: Mapping[str, tuple[datetime, Setup]]) -> boo
         return setup.throne_settled
     heights = [other for _, other in known.values() if other.throne_settled]
     return any((apart := _height_apart(setup, other)) is not None and apart <= SAME_THRONE_CM for other in heights)
+
+
+def _usual_way(sessions: Sequence[Session], exposures: Mapping[str, Mapping[str, Any]], setup: str) -> Way:
+    """As it was played when it was last measured, else heel-down."""
+    for session in reversed(sessions):
+        way = way_of(exposures.get(session.id, {}), setup)
+        if way is not None:
+            return way
+    return "heel-down"
 
 
 def way_of(exposure: Mapping[str, Any], setup: str) -> Way | None:

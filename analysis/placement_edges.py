@@ -10,11 +10,13 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ..logger.models import Side
 from .fit import KNOBS, Fit
 from .learning import HABIT_SD_DEG, Correction
-from .placement import MODELLED, OUT_OF_REACH, LegMap, Yardstick, leg_map, rooms, toward_end_deg
+from .motions import words
+from .placement import MODELLED, OUT_OF_REACH, Joint, LegMap, Yardstick, leg_map, rooms, toward_end_deg
 from .seated_pose import Array
 
 TAPE_SD_CM = 0.8
@@ -121,9 +123,12 @@ def _stretch(
     here = int(np.argmin(np.abs(line - now)))
     if not clear.any():
         limit, whose = _tightest(maps, here)
-        where = (
-            "a leg is out of reach" if limit == OUT_OF_REACH else f"{limit.replace('_', ' ')} ({whose}) is in the way"
-        )
+        if limit == OUT_OF_REACH:
+            where = "a leg is out of reach"
+        elif limit in MODELLED:
+            where = f"{words(whose, limit)} stays in its end zone"
+        else:
+            where = f"{limit} is in the way of the {whose} leg"
         return Stretch(knob, side, now, None, None, False, f"nowhere within {LOOK_CM:g} cm is clear: {where}")
     inside = np.flatnonzero(clear)
     start = int(inside[np.argmin(np.abs(inside - here))])
@@ -139,7 +144,7 @@ def _stretch(
     nearest = edges[0] if here < first else edges[1]
     if not clear[here] and nearest.plus_minus_cm is None:
         limit, whose = _tightest(maps, here)
-        what = f"{limit.replace('_', ' ')} ({whose})"
+        what = words(whose, limit) if limit in MODELLED else f"{limit} ({whose} leg)"
         return Stretch(knob, side, now, None, None, False, f"{what} is the limit here and hardly depends on this")
     return Stretch(knob, side, now, edges[0], edges[1], bool(clear[here]), None)
 
@@ -173,13 +178,26 @@ def _edge(
         return Edge(float(line[index]) + share * step, Z95 * THING_SD_CM, limit, whose)
     slope = max(abs((inner - outer) / step), 0.05)
     joint = (whose, limit)
-    correction = yardstick.corrections.get(joint) or Correction(
-        covariance=((prior_sd_deg(fit, whose)[limit] ** 2, 0.0), (0.0, 0.0))
-    )
-    angle = yardstick.ends[joint] - float(found.room[limit][index, 0])
-    spread = math.hypot(float(correction.sd_deg(angle)), yardstick.end_sd.get(joint, 0.0))
+    spread = float(_room_sd_deg(yardstick, joint, found.room[limit][index, 0], prior_sd_deg(fit, whose)[limit]))
     half = Z95 * math.hypot(spread / slope, TAPE_SD_CM)
     return Edge(float(line[index]) + share * step, half if half <= LOOK_CM else None, limit, whose)
+
+
+def _room_sd_deg(yardstick: Yardstick, joint: Joint, room_deg: ArrayLike, prior_deg: float) -> Array:
+    """Standard error of a joint's room [deg]: of its end, and of what is learned or, before that, of the model."""
+    correction = yardstick.corrections.get(joint) or Correction(covariance=((prior_deg**2, 0.0), (0.0, 0.0)))
+    angle = yardstick.ends[joint] - np.asarray(room_deg, dtype=float)
+    return np.hypot(correction.sd_deg(angle), yardstick.end_sd.get(joint, 0.0))
+
+
+def spare_sd_deg(found: LegMap, fit: Fit, yardstick: Yardstick, side: Side) -> Array:
+    """Standard error of the least spare room over a map, (reaches, spacings) [deg]: that of the joint that limits."""
+    prior = prior_sd_deg(fit, side)
+    out = np.zeros(found.spare.shape)
+    for index, motion in enumerate(found.limits):
+        here = found.limit == index
+        out[here] = _room_sd_deg(yardstick, (side, motion), found.room[motion][here], prior[motion])
+    return out
 
 
 def sensitivity(fit: Fit, yardstick: Yardstick) -> dict[str, dict[Side, dict[str, float]]]:

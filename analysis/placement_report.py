@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -50,6 +51,7 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         "swivel_to_clear_deg": {side: swivel_that_clears(fit, side) for side in fit.legs},
         "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
         "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
+        "without_things": _without_things(fitting, sides, can_map=can_map),
         "sensitivity": {
             knob: {
                 "unit": f"deg per {KNOBS[knob].unit}",
@@ -63,6 +65,17 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         "why_no_suggestion": answer.reason if isinstance(answer, NoSuggestion) else None,
         "notes": list(fitting.notes),
         "caution": CAUTION,
+    }
+
+
+def _without_things(fitting: Fitting, sides: list[Side], *, can_map: bool) -> dict[str, Any] | None:
+    """The stretches the joints alone would allow, where drums or stands are known; None where there are none."""
+    if not fitting.fit.volumes:
+        return None
+    fit, yard = replace(fitting.fit, volumes=()), fitting.yardstick
+    return {
+        "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
+        "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
     }
 
 

@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
 from ..logger.errors import FootroomError
-from .pages import session, session_traces, sessions, setups
+from .pages import placement, placement_try, session, session_traces, sessions, setups
 from .pages.people import chosen
 from .pages.shell import Page, navigation
 from .store import Store
@@ -83,6 +83,8 @@ def create_app(logbook_path: Path | str) -> Dash:
     _register(app, store)
     setups.register(app, store)
     session_traces.register(app, store)
+    placement.register(app, store)
+    placement_try.register(app, store)
     app.server.before_request(lambda: _read_ahead(store, request.path))
     app.server.after_request(_stay_local)
     return app
@@ -131,6 +133,8 @@ def page_at(store: Store, path: str | None, search: str | None) -> Page:
                 return sessions.sessions_page(store, search)
             case ["sessions", session_id]:
                 return session.session_page(store, session_id)
+            case ["placement"]:
+                return placement.placement_page(store, search)
     except FootroomError as error:
         log.warning("%s", error)
         return Page("Cannot be shown", [html.H1("This page cannot be shown", tabIndex="-1"), html.P(str(error))])

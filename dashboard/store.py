@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from ..analysis.motions import UNCERTAINTY
 from ..logger.errors import FootroomError
 from ..logger.logbook import Logbook
-from ..logger.models import Session
+from ..logger.models import Participant, Session
+from ..logger.person_notes import PersonNotes, read_notes
 
 Floats = NDArray[np.floating[Any]]
 
@@ -76,8 +77,20 @@ class Store:
         return Entry(session, exposure)
 
     def participants(self) -> list[str]:
-        """Pseudonyms of everybody with a session, in alphabetical order."""
-        return sorted({session.participant.id for session in self._logbook.sessions()})
+        """Pseudonyms of everybody the logbook knows, with or without sessions, in alphabetical order."""
+        return self._logbook.participant_ids()
+
+    def person(self, participant: str) -> Participant:
+        """A person's lengths. Raises NotInLogbook, LogbookError."""
+        return self._logbook.participant(participant)
+
+    def notes(self, participant: str) -> PersonNotes:
+        """Set-ups and ranges noted by hand. Raises LogbookError when the file is damaged."""
+        return read_notes(self._logbook, participant)
+
+    def settings(self) -> dict[str, Any]:
+        """The logbook's checked settings."""
+        return self._logbook.settings()
 
     def problems(self) -> list[str]:
         """Sentences about sessions that could not be read."""

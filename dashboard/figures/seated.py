@@ -58,7 +58,7 @@ def side_view(fit: Fit, side: Side, words: Mapping[str, str] | None = None) -> s
     if "ankle" in said:
         drawn.words(ankle, said["ankle"], shift=(26.0, -10.0))
     pitch = f"board {math.degrees(leg.pedal.pitch):.0f}°"
-    drawn.words(_seen(rest.ball, hip), pitch, shift=(32.0, 12.0), colour=SOFT_INK)
+    drawn.words(_seen(rest.ball, hip), pitch, shift=(38.0, 10.0), colour=SOFT_INK)
     return drawn.text()
 
 

@@ -11,7 +11,13 @@ from dash import dcc, html
 
 from ..figures.theme import STILL
 
-PAGES = (("/", "Set-ups"), ("/sessions", "Sessions"))
+PAGES = (
+    ("/", "Set-ups"),
+    ("/sessions", "Sessions"),
+    ("/range", "Range"),
+    ("/setup", "Set-up geometry"),
+    ("/placement", "Placement"),
+)
 
 
 @dataclass(frozen=True)
@@ -67,6 +73,11 @@ def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[Any]], name
         ),
         className=f"table {name}".strip(),
     )
+
+
+def aria(**said: str) -> dict[str, Any]:
+    """Attributes for screen readers, `label="..."` as `aria-label`."""
+    return {f"aria-{name}": text for name, text in said.items()}
 
 
 def _label(head: str) -> dict[str, Any]:

@@ -1,0 +1,217 @@
+"""The placement map: spare room over reach and spacing, the clear region with how sure its border is, what limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import plotly.graph_objects as go
+from scipy import ndimage
+
+from ...analysis.placement import OUT_OF_REACH, PlacementMap
+from ...logger.models import Side
+from ..wording import degrees, motion_title
+from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, axis, axis_title, drawn
+
+LEVELS_DEG = (-5.0, 0.0, 5.0)
+"""Steps of the scale: spare room, that is room less the width of the end zone [deg]."""
+SCALE = SEQUENTIAL[::-1]
+NAMED_SHARE = 0.05
+"""What limits less of the map than this is not written into it."""
+TOUCHED = "rgba(120, 110, 95, 0.45)"
+Array = np.ndarray
+
+
+def tightest(found: PlacementMap, sides: Sequence[Side]) -> tuple[Array, Array, Array]:
+    """(spare room [deg], clearance [cm], index of the side with least), each (reaches, spacings); NaN out of reach."""
+    spare = np.stack([found.legs[side].spare for side in sides])
+    clearance = 100.0 * np.min(np.stack([found.legs[side].clearance for side in sides]), axis=0)
+    least = np.min(spare, axis=0)  # NaN where any leg does not reach
+    whose = np.argmin(np.where(np.isfinite(spare), spare, np.inf), axis=0)
+    return least, clearance, whose
+
+
+def limits(found: PlacementMap, sides: Sequence[Side]) -> tuple[Array, Array]:
+    """What limits at every position, (reaches, spacings) of words: the tightest joint, and what a leg touches there.
+
+    `Right ankle, toes up` and `the snare drum (right leg)`; the second is empty where nothing is touched.
+    """
+    spare, _, whose = tightest(found, sides)
+    joints = np.full(spare.shape, OUT_OF_REACH, dtype=object)
+    touched = np.full(spare.shape, "", dtype=object)
+    for row, column in np.argwhere(np.isfinite(spare)):
+        side = sides[int(whose[row, column])]
+        leg = found.legs[side]
+        joints[row, column] = limit_words(side, leg.limits[int(leg.limit[row, column])])
+        for other in sides:
+            leg = found.legs[other]
+            if leg.clearance[row, column] < 0.0:
+                touched[row, column] = limit_words(other, leg.things[int(leg.nearest[row, column])])
+    return joints, touched
+
+
+def limit_words(side: str | None, limit: str | None) -> str:
+    """`Right ankle, toes up`, `the snare drum (right leg)`, `out of reach`."""
+    if limit is None or limit == OUT_OF_REACH:
+        return OUT_OF_REACH
+    if "_" in limit:
+        return motion_title(side or "both", limit)
+    return f"{limit} ({side} leg)"
+
+
+def map_figure(
+    found: PlacementMap,
+    sides: Sequence[Side],
+    spare_sd_deg: Mapping[Side, Array],
+    now: tuple[float, float],
+    tried: tuple[float, float] | None = None,
+) -> go.Figure:
+    """Spare room as filled steps, the clear region outlined, its border's 95 % dashed, names where each joint limits.
+
+    sides : whose room; of several the least. spare_sd_deg : standard error of spare room by side, as the map.
+    now, tried : (spacing, reach) where the pedals stand and where the sliders are [cm].
+    """
+    spare, clearance, whose = tightest(found, sides)
+    joints, things = limits(found, sides)
+    sd = np.choose(whose, [spare_sd_deg[side] for side in sides])
+    x, y = found.spacing_cm.tolist(), found.reach_cm.tolist()
+    data = [_fill(x, y, spare, np.where(things == "", joints, things))]
+    data += _lines(x, y, np.where(clearance >= 0.0, spare, np.minimum(spare, clearance)), sd)
+    touched = clearance[np.isfinite(clearance)] < 0.0
+    everywhere = bool(touched.size and touched.all())
+    if touched.any() and not everywhere:
+        data.append(_touched(x, y, clearance))
+    data.append(_mark(now, "now", "circle", "white"))
+    if tried is not None and max(abs(tried[0] - now[0]), abs(tried[1] - now[1])) > 0.05:
+        data.append(_mark(tried, "tried", "diamond", ACCENT))
+    layout = {
+        "margin": {"l": 46, "r": 8, "t": 8, "b": 44},
+        "xaxis": axis(title=axis_title("spacing, ball to ball [cm]"), range=[x[0], x[-1]], fixedrange=True, dtick=4),
+        "yaxis": axis(title=axis_title("reach, hip to ankle [cm]"), range=[y[0], y[-1]], fixedrange=True, dtick=4),
+        "annotations": [*_names(x, y, joints, now), *_thing_names(x, y, things, now, everywhere=everywhere)],
+        "uirevision": "map",
+    }
+    return drawn(data, layout, 400)
+
+
+def _fill(x: list[float], y: list[float], spare: Array, named: Array) -> dict[str, Any]:
+    """Filled steps; deepest past the end, lightest with room to spare."""
+    half = (LEVELS_DEG[1] - LEVELS_DEG[0]) / 2.0
+    low, high = LEVELS_DEG[0] - half, LEVELS_DEG[-1] + half
+    colours = [[index / (len(SCALE) - 1), colour] for index, colour in enumerate(SCALE)]
+    words = [[str(named[i, j]) for j in range(len(x))] for i in range(len(y))]
+    return {
+        "type": "contour",
+        "x": x,
+        "y": y,
+        "z": [[None if not np.isfinite(v) else round(float(v), 2) for v in row] for row in spare],
+        "text": words,
+        "contours": {"start": LEVELS_DEG[0], "end": LEVELS_DEG[-1], "size": 5.0, "coloring": "fill"},
+        "line": {"width": 0},
+        "colorscale": colours,
+        "zmin": low,
+        "zmax": high,
+        "showscale": False,
+        "connectgaps": False,
+        "hovertemplate": "spacing %{x:.0f}, reach %{y:.0f} cm<br>%{z:.0f}° before the end zone<br>"
+        "%{text}<extra></extra>",
+    }
+
+
+def _lines(x: list[float], y: list[float], spare: Array, sd: Array) -> list[dict[str, Any]]:
+    """The border of the clear region, and its 95 % inward and outward."""
+    lines = []
+    for shift, dash, width in ((0.0, "solid", 2.5), (1.96, "dash", 1.3), (-1.96, "dash", 1.3)):
+        z = spare - shift * sd
+        if not np.any(z > 0.0) or not np.any(z < 0.0):
+            continue
+        lines.append(
+            {
+                "type": "contour",
+                "x": x,
+                "y": y,
+                "z": [[None if not np.isfinite(v) else round(float(v), 2) for v in row] for row in z],
+                "contours": {"start": 0.0, "end": 0.0, "size": 1.0, "coloring": "none"},
+                "line": {"color": INK, "width": width, "dash": dash},
+                "showscale": False,
+                "hoverinfo": "skip",
+            }
+        )
+    return lines
+
+
+def _touched(x: list[float], y: list[float], clearance: Array) -> dict[str, Any]:
+    """Where a leg touches a drum, a stand or the other leg."""
+    return {
+        "type": "contour",
+        "x": x,
+        "y": y,
+        "z": [[None if not np.isfinite(v) else round(float(min(v, 50.0)), 2) for v in row] for row in clearance],
+        "contours": {"type": "constraint", "operation": "<", "value": 0.0},
+        "fillcolor": TOUCHED,
+        "line": {"color": INK, "width": 1.3, "dash": "dot"},
+        "showscale": False,
+        "hoverinfo": "skip",
+    }
+
+
+def _mark(place: tuple[float, float], words: str, symbol: str, colour: str) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "mode": "markers+text",
+        "x": [place[0]],
+        "y": [place[1]],
+        "text": [words],
+        "textposition": "middle right",
+        "textfont": {"color": INK, "size": 13, "weight": 600},
+        "marker": {"symbol": symbol, "size": 12, "color": colour, "line": {"color": INK, "width": 2}},
+        "hovertemplate": f"{words}: spacing %{{x:.1f}}, reach %{{y:.1f}} cm<extra></extra>",
+    }
+
+
+def _thing_names(
+    x: list[float], y: list[float], things: Array, now: tuple[float, float], *, everywhere: bool
+) -> list[dict[str, Any]]:
+    """What is touched: written where it is, or once at the top when there is no place without."""
+    if not everywhere:
+        return _names(x, y, things, now)
+    known = [words for words in things.ravel().tolist() if words]
+    words = f"everywhere touching {max(set(known), key=known.count)}"
+    place = {"x": 0.5, "xref": "paper", "y": 1.0, "yref": "paper", "yanchor": "top", "showarrow": False}
+    return [{**place, **_BOX, "text": words, "font": {"size": 12, "color": INK}}]
+
+
+_BOX = {"bgcolor": "rgba(255, 253, 249, 0.78)", "borderpad": 2}
+
+
+def _names(x: list[float], y: list[float], named: Array, now: tuple[float, float]) -> list[dict[str, Any]]:
+    """What limits, written into the largest piece of each region, at the place deepest inside it."""
+    out = []
+    for words in sorted(set(named.ravel().tolist()) - {""}):
+        here = named == words
+        pieces, count = ndimage.label(here)
+        if not count or here.mean() < NAMED_SHARE:
+            continue
+        largest = 1 + int(np.argmax(ndimage.sum_labels(here, pieces, range(1, count + 1))))
+        inside = ndimage.distance_transform_edt(np.pad(pieces == largest, 1))[1:-1, 1:-1]
+        row, column = np.unravel_index(int(np.argmax(inside)), inside.shape)
+        text = "<br>".join(words.split(", ")) if len(words) > 16 else words
+        place = {"x": x[int(column)], "y": y[int(row)], "showarrow": False}
+        near = abs(place["x"] - now[0]) < 5.0 and abs(place["y"] - now[1]) < 2.5
+        out.append(
+            {**place, **_BOX, "text": text, "yshift": -28 if near else 0, "font": {"size": 12, "color": SOFT_INK}}
+        )
+    return out
+
+
+def scale_words() -> list[tuple[str, str]]:
+    """The steps of the scale, from least room to most: (colour, words)."""
+    low, high = degrees(-LEVELS_DEG[0], 0), degrees(LEVELS_DEG[-1], 0)
+    names = (
+        f"more than {low} into the end zone",
+        "in the end zone",
+        f"up to {high} before the end zone",
+        f"more than {high} before it",
+    )
+    return list(zip(SCALE, names, strict=True))

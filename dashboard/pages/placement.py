@@ -1,0 +1,297 @@
+"""Placement page: where the pedals may stand for this throne height, what limits, and what to try next.
+
+Not a prescription: within the clear region the person chooses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from urllib.parse import parse_qs, quote
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from ...analysis.fit import KNOBS
+from ...analysis.placement_report import CAUTION, placement_report
+from ...logger.errors import FootroomError, InputError
+from ...logger.models import SIDES
+from ..figures.placement_map import limit_words
+from ..fittings import Known, fittings_at, read_known
+from ..store import Store
+from ..wording import NBSP, counted, degree_span, degrees, geometry, motion_title, number, percent, sentence
+from .people import chooser, chosen, nobody
+from .placement_try import try_section
+from .shell import Page, empty, table
+
+TITLE = "Where may the pedals stand?"
+END_WORDS = {"range check": "range check", "measured by hand": "by hand", "norm": "published norm"}
+
+
+def placement_page(store: Store, search: str | None) -> Page:
+    """The page for the participant and set-up named in `search`, the address's query."""
+    people = store.participants()
+    participant = chosen(people, search)
+    if participant is None:
+        return Page("Placement", [html.H1(TITLE, tabIndex="-1"), nobody(store)])
+    known = read_known(store, participant)
+    whole = [name for name, (_, setup) in known.setups.items() if setup.seat_height_cm is not None]
+    asked = parse_qs((search or "").lstrip("?")).get("setup", [""])[0]
+    name = asked if asked in known.setups else None
+    title = f"Placement of {participant}"
+    try:
+        fitting = fittings_at(store.path).of(known, name)
+    except InputError as error:
+        head = _head(people, participant, whole, name, "")
+        return Page(title, [head, _not_yet(store, participant, str(error))])
+    head = _head(people, participant, whole, fitting.setup.name, geometry(fitting.setup.model_dump(exclude_none=True)))
+    report = placement_report(fitting)
+    content = [
+        head,
+        html.P(CAUTION, className="how note"),
+        in_short(report),
+        try_section(participant, fitting, report),
+        rooms_section(report),
+        sensitivity_section(report),
+        learned_section(report),
+        rests_on(report, known),
+    ]
+    return Page(title, content)
+
+
+def _head(people: Sequence[str], participant: str, names: Sequence[str], setup: str | None, measures: str) -> html.Div:
+    select = dmc.Select(
+        id="placement-setup",
+        label="From set-up",
+        data=list(names),
+        value=setup,
+        allowDeselect=False,
+        comboboxProps={"withinPortal": False},
+        className="chooser",
+    )
+    choices = [chooser(people, participant) if len(people) > 1 else None, select if len(names) > 1 else None]
+    line = f"{participant}, set-up ‘{setup}’: {measures}" if setup and measures else participant
+    return html.Div(
+        [html.Div([html.H1(TITLE, tabIndex="-1"), html.P(line)]), html.Div(choices, className="choices")],
+        className="page-head",
+    )
+
+
+def _not_yet(store: Store, participant: str, why: str) -> html.Div:
+    query = f"?participant={quote(participant)}"
+    return empty(
+        "Not measured yet",
+        sentence(why),
+        ["How to measure, with drawings: ", dcc.Link("Set-up geometry", href=f"/setup{query}"), "."],
+        command=f'footroom setup NAME throne_height_cm=50 reach_cm=43 spacing_cm=46 --logbook "{store.path.name}" '
+        f"--participant {participant} --person stature_cm=172",
+    )
+
+
+# The answer -----------------------------------------------------------------------------------------------------
+
+
+def in_short(report: Mapping[str, Any]) -> html.Section:
+    """The throne first; then how near, far, narrow and wide; then one step to try, or why there is none."""
+    told: list[Any] = []
+    if not report["throne_settled"]:
+        height = report["throne_height_cm"]
+        told.append(
+            html.P(
+                f"First the throne: {number(height, 0)}{NBSP}cm is not marked as settled. Agree on its height (slope "
+                "of the thigh, balance), then look at the pedals; every joint changes with it.",
+                className="lead",
+            )
+        )
+    told += [html.P(line, className="lead") for line in _stretches(report)]
+    alone = report["without_things"]
+    if alone is not None and _stretches(alone) != _stretches(report):
+        lines = [html.Li(line) for line in _stretches(alone)]
+        told += [html.P("By the joints alone, if nothing stood in the way:"), html.Ul(lines)]
+    for side, turn in report["swivel_to_clear_deg"].items():
+        if turn is None:
+            told.append(html.P(f"The {side} leg touches what stands there however the knee is turned: the drum or "
+                               "stand is the limit, not the hip."))  # fmt: skip
+        elif turn > 0:
+            told.append(html.P(f"The {side} knee has to turn {number(turn, 0)}° outward to clear what stands there."))
+    told.append(_next_step(report))
+    return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
+
+
+def _stretches(found: Mapping[str, Any]) -> list[str]:
+    lines = [
+        stretch_words(f"Reach, {side} foot", one, "nearest", "farthest") for side, one in found["reach_cm"].items()
+    ]
+    spacing = found["spacing_cm"]
+    return lines if spacing is None else [*lines, stretch_words("Spacing", spacing, "narrowest", "widest")]
+
+
+def _next_step(report: Mapping[str, Any]) -> html.Div:
+    found = report["suggestion"]
+    if found is None:
+        return html.Div([html.H3("What to try next"), html.P(f"Nothing for now: {report['why_no_suggestion']}.")])
+    losses = [one for one in found["others"] if one["change_deg"] <= -0.5]
+    lines = [
+        f"{motion_title(one['side'], one['motion'])}: {number(one['change_deg'])}°, "
+        f"to {degrees(one['room_after_deg'])} (90{NBSP}%: {degree_span(one['interval_deg'])})"
+        for one in losses
+    ]
+    return html.Div(
+        [
+            html.H3("What to try next"),
+            html.P(found["sentence"]),
+            html.P(f"Chance that the tightest joint gains: {percent(found['chance'])}. What it takes elsewhere:"
+                   if lines else f"Chance that the tightest joint gains: {percent(found['chance'])}. It takes nothing "
+                   "worth naming from another joint."),
+            html.Ul([html.Li(line) for line in lines]) if lines else None,
+            html.P("A small step, a short first trial, back on discomfort. Then measure again.", className="yours"),
+        ]
+    )  # fmt: skip
+
+
+def stretch_words(what: str, one: Mapping[str, Any], low: str, high: str) -> str:
+    """`Reach, right foot: nearest 41 ± 4 cm (right ankle, toes up), farthest 52 ± 9 cm (...). It stands at 43.`"""
+    now = f"It stands at {one['now_cm']:g}{NBSP}cm"
+    if one["reason"] is not None:
+        return f"{what}: {one['reason']}. {now}."
+    parts = [edge_words(one["from"], low), edge_words(one["to"], high)]
+    return f"{what}: {', '.join(parts)}. {now}, {'inside' if one['now_is_clear'] else 'outside'}."
+
+
+def edge_words(edge: Mapping[str, Any], word: str) -> str:
+    """One end of a clear stretch."""
+    if edge["cm"] is None:
+        return f"{word} beyond what was looked at"
+    unsure = "" if edge["plus_minus_cm"] is None else f"{NBSP}±{NBSP}{number(edge['plus_minus_cm'], 0)}"
+    limit = limit_words(edge["side"], edge["limit"])
+    return f"{word} {number(edge['cm'], 0)}{unsure}{NBSP}cm ({limit[:1].lower() + limit[1:]})"
+
+
+# The numbers ----------------------------------------------------------------------------------------------------
+
+
+def rooms_section(report: Mapping[str, Any]) -> html.Section:
+    """Room of every joint where it stands, as expected and as measured, and which end it is held against."""
+    rows = []
+    for side, motions in report["room_deg"].items():
+        for motion, room in motions.items():
+            end = report["ends"][side][motion]
+            seen = report["measured_room_deg"].get(side, {}).get(motion)
+            zone = "in the end zone" if room is not None and room < end["zone_deg"] else ""
+            other = ", other throne height" if end["other_height"] else ""
+            rows.append(
+                [
+                    motion_title(side, motion),
+                    f"{degrees(end['deg'], 0)} ({END_WORDS.get(end['source'], end['source'])}{other})",
+                    [degrees(room), html.Strong(f" {zone}") if zone else None],
+                    "not measured here" if seen is None else degrees(seen),
+                ]
+            )
+    head = ["Joint", "End of range", "Room expected", "Room measured"]
+    note = "At the tightest moment of a stroke; degrees left before the end of the person's own active range."
+    return html.Section([html.H2("Room where it stands"), table(note, head, rows)])
+
+
+def sensitivity_section(report: Mapping[str, Any]) -> html.Section:
+    """What one unit more of every knob does to every joint."""
+    knobs = list(report["sensitivity"])
+    head = ["Joint", *(f"{sentence(KNOBS[knob].words)}, 1{NBSP}{KNOBS[knob].unit} more" for knob in knobs)]
+    rows = [
+        [motion_title(side, motion), *(_signed(report["sensitivity"][knob][side][motion]) for knob in knobs)]
+        for side, motions in report["room_deg"].items()
+        for motion in motions
+    ]
+    words = "Degrees of room gained (+) or lost (−) by each joint."
+    strongest = [html.Li(line) for knob in knobs if (line := _strongest(report["sensitivity"][knob], knob))]
+    every = html.Details([html.Summary("Every knob and joint"), table(words, head, rows)], className="rests")
+    return html.Section([html.H2("What each knob does"), html.Ul(strongest), every])
+
+
+def _strongest(effect: Mapping[str, Any], knob: str) -> str | None:
+    """The joints a knob moves most, in words; None for one that hardly moves any."""
+    known = [
+        (value, side, motion) for side in SIDES for motion, value in effect.get(side, {}).items() if value is not None
+    ]
+    moved = sorted((one for one in known if abs(one[0]) >= 0.3), key=lambda one: -abs(one[0]))[:3]
+    if not moved:
+        return None
+    gains = ", ".join(f"{motion_title(side, motion).lower()} {_signed(value)}" for value, side, motion in moved)
+    return f"{sentence(KNOBS[knob].words)}, 1{NBSP}{KNOBS[knob].unit} {KNOBS[knob].ups}: {gains}"
+
+
+def _signed(value: float | None) -> str:
+    if value is None:
+        return "–"
+    return ("+" if value > 0.05 else "") + degrees(value)
+
+
+def learned_section(report: Mapping[str, Any]) -> html.Section:
+    """How far off earlier predictions were, one by one when asked for."""
+    score = report["learned"]["score"]
+    count = report["learned"]["sessions"]
+    told: list[Any] = [html.H2("How well it predicted so far")]
+    if score["rmse_deg"] is None:
+        told.append(
+            html.P(
+                f"Learned from {counted(count, 'measured session')}; a prediction can be scored from the second one "
+                "on. Until then the ± is wide: measure, do not believe."
+            )
+        )
+        return html.Section(told)
+    told.append(
+        html.P(
+            f"{score['predictions']} predictions of later sessions from those before them were off by "
+            f"{degrees(score['rmse_deg'])} (root mean square; the model alone: "
+            f"{degrees(score['model_alone_rmse_deg'])}); {percent(score['share_in_90_interval'])} lay in their "
+            f"90{NBSP}% interval."
+        )
+    )
+    rows = [
+        [
+            f"{one['session']}, {one['setup']}",
+            motion_title(one["side"], one["motion"]),
+            f"{degrees(one['predicted_room_deg'])} ({degree_span(one['interval_room_deg'])})",
+            degrees(one["measured_room_deg"]),
+            degrees(None if one["off_by_deg"] is None else -one["off_by_deg"]),
+        ]
+        for one in score["of"]
+        if one["predicted_room_deg"] is not None
+    ]
+    head = ["Session and set-up", "Joint", "Room predicted (90 %)", "Measured", "Off by"]
+    listed = table("Predicted from earlier sessions only.", head, rows)
+    told.append(html.Details([html.Summary(f"The {len(rows)} predictions"), listed], className="rests"))
+    return html.Section(told)
+
+
+def rests_on(report: Mapping[str, Any], known: Known) -> html.Section:
+    """What was assumed and left out."""
+    items = [sentence(f"{note}.") for note in report["notes"]]
+    if report["way"] == "heel-up":
+        items.append("Played heel-up, as measured last.")
+    if not known.exposures:
+        items.append("No measured session yet: the model with the tape measures alone.")
+    items.append(
+        "Legs as two segments on a still pelvis, the shank upright seen from the front unless measured sessions speak "
+        "for another way; limbs as thick as at their nearer end against drums and stands."
+    )
+    return html.Section([html.H2("What this rests on"), html.Ul([html.Li(item) for item in items], className="rests")])
+
+
+def register(app: Dash, store: Store) -> None:
+    """Another set-up is an address of its own."""
+
+    @app.callback(
+        Output("address", "search", allow_duplicate=True),
+        Input("placement-setup", "value"),
+        State("address", "search"),
+        prevent_initial_call=True,
+    )
+    def other(setup: str | None, search: str | None) -> Any:
+        asked = parse_qs((search or "").lstrip("?"))
+        try:
+            participant = chosen(store.participants(), search)
+        except FootroomError:
+            return no_update
+        if not setup or participant is None or asked.get("setup", [""])[0] == setup:
+            return no_update
+        return f"?participant={quote(participant)}&setup={quote(setup)}"
