@@ -153,7 +153,7 @@ def parse_stream(data: bytes) -> ReadStream:
     found = _Found()
     at, token, facts = header_of(data)
     found.token = token
-    lost_bytes, ended = 0, False
+    ended = False
     while at < len(data):
         after = found.read_run(data, at)
         if after > at:
@@ -162,9 +162,9 @@ def parse_stream(data: bytes) -> ReadStream:
             at, ended = len(data), True
         else:
             following = found.find_next(data, at + 1)
-            lost_bytes += following - at
+            found.lost_bytes += following - at
             at = following
-    return ReadStream(found.frames(), facts, found.token, ended, len(found.parts), found.lost, lost_bytes)
+    return ReadStream(found.frames(), facts, found.token, ended, len(found.parts), found.lost, found.lost_bytes)
 
 
 @dataclass
@@ -174,6 +174,7 @@ class _Found:
     token: str = ""
     next_number: int = 0
     lost: int = 0
+    lost_bytes: int = 0
     parts: list[Frames] = field(default_factory=list)
 
     def read_run(self, data: bytes, at: int) -> int:
@@ -196,7 +197,10 @@ class _Found:
                 self.parts.append(frames)
                 after = at + source.tell() - len(_HEADER)
                 if after < len(data) and not data.startswith(_MARK, after):
-                    return self.find_next(data, good + 1)  # the batch is whole, what it says of its length is not
+                    # Damage follows, or this batch is whole and what it says of its own length is not.
+                    following = self.find_next(data, good + 1)
+                    self.lost_bytes += max(0, following - after)
+                    return following
                 good = after
         except Exception:  # bytes that are no batch make Arrow raise nearly anything
             return good
