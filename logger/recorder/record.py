@@ -64,9 +64,9 @@ class Outcome:
 
 
 def clock_of(sources: Sequence[Source]) -> Callable[[], float]:
-    """Host time as the sources stamp it: for one that plays faster than life, its own."""
+    """Host time as the sources stamp it: for virtual and replayed clips that of the last that came."""
     paced = next((source for source in sources if isinstance(source, PacedSource)), None)
-    return time.monotonic if paced is None else lambda: paced.opened_s + paced.media_s()
+    return time.monotonic if paced is None else lambda: paced.opened_s + paced.reached_s
 
 
 @contextlib.contextmanager
@@ -196,10 +196,10 @@ class _Run:
                     self._begin(act.step, act.at_s)
                 case End():
                     self.keeper.end(act.at_s)
-                    self._rest(act.step)
+                    self._rest(act.step, act.at_s)
                 case Drop():
                     self.keeper.drop_phase()
-                    self._rest(act.step)
+                    self._rest(act.step, act.at_s)
                 case Remark():
                     self.keeper.remark(act.kind, act.at_s, **act.what)
                 case Exchange():
@@ -216,9 +216,9 @@ class _Run:
         self._follow(step.phase or "", at_s, step.side, step.setup)
         self.tools.screen.bell()
 
-    def _rest(self, step: Step) -> None:
+    def _rest(self, step: Step, at_s: float) -> None:
         """Whatever was asked for is over: the follower goes back to the pose it came from."""
-        self._follow("rest_on_pedal" if step.phase in ON_PEDAL else "still", self.tools.clock(), setup=step.setup)
+        self._follow("rest_on_pedal" if step.phase in ON_PEDAL else "still", at_s, setup=step.setup)
         self.tools.screen.bell()
 
     def _follow(self, phase: str, at_s: float, side=None, setup: str | None = None) -> None:  # noqa: ANN001

@@ -43,7 +43,9 @@ def record_command(
         float, typer.Option(min=0, max=240, help="Of playing on each set-up; 0 = until you press Enter.")
     ] = 3.0,
     exercise: Annotated[str | None, typer.Option(help="What is played, in a word or two.")] = None,
-    tempo: Annotated[float | None, typer.Option("--tempo", min=20, max=399, help="Its tempo [bpm].")] = None,
+    tempo: Annotated[
+        float | None, typer.Option("--tempo", min=20, max=399, help="Its tempo, in beats a minute.")
+    ] = None,
     practice_only: Annotated[
         bool, typer.Option("--practice-only", help="No calibration moves, no range check: only playing.")
     ] = False,
@@ -63,11 +65,15 @@ def record_command(
         float, typer.Option(min=0.1, max=60, hidden=True, help="Of virtual clips: faster than life.")
     ] = 1.0,
 ) -> None:
-    """Record a practice from clips that are worn: checks, a guide through each step, and the session at the end.
+    """Record a practice from clips that are worn, guided from the first pose on.
 
-    It begins with the cautions, then come sitting still, a few calibration moves, the range check (about 8 minutes with
-    clips on both legs), and for every set-up a rest, three lifts and the playing. Each step waits for Enter and may be
-    skipped. Nothing that was recorded is lost when the computer stops: `footroom recover` brings it back.
+    First come the cautions, sitting still, a few calibration moves and the range
+    check (about ten minutes with clips on both legs); then, for every set-up,
+    a rest, three lifts and the playing. Each step waits for Enter; any may be
+    skipped, and p ends the moves of a leg that hurts.
+
+    What was recorded is not lost when the plug is pulled: `footroom recover`
+    brings it back. To try it without clips: --source virtual --hands-free.
     """
     from .session_run import Asked, run
 

@@ -75,7 +75,7 @@ class PlainScreen:
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
         self._shown: tuple[str, ...] = ()
-        self._clips_s = float("-inf")
+        self._clips_s = time.monotonic()
         self._well: dict[str, bool] = {}
 
     def show(self, view: View, clips: Sequence[ClipState]) -> None:
@@ -89,7 +89,7 @@ class PlainScreen:
         self._clips_s = now if every else self._clips_s
         for state in clips:
             well = state.connected and not state.silent
-            if every or self._well.get(state.clip, well) != well:
+            if every or self._well.get(state.clip, False) != well:
                 print("  " + ", ".join(clip_cells(state)), file=self._stream, flush=True)
             self._well[state.clip] = well
 

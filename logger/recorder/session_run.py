@@ -77,7 +77,7 @@ def run(asked: Asked) -> int:
             if outcome.ended != "swapped":
                 break
             exchange(book, asked.participant, outcome.pairs)
-    _say(asked, book, outcome)
+    _say(asked, outcome)
     return INTERRUPTED if interrupted.is_set() else 0
 
 
@@ -148,7 +148,7 @@ def _virtual(way: str, asked: Asked, book: Logbook, subject: Subject) -> Cast:
     return Cast(Subject(person, setups, notes), [source], worn, VirtualFollower(source), notes)
 
 
-def _say(asked: Asked, book: Logbook, outcome: Outcome) -> None:
+def _say(asked: Asked, outcome: Outcome) -> None:
     kept = outcome.kept
     if kept is None:
         print("Nothing was recorded.", file=sys.stderr)
@@ -156,7 +156,5 @@ def _say(asked: Asked, book: Logbook, outcome: Outcome) -> None:
     print(kept.sentence, file=sys.stderr)
     for problem in kept.problems:
         print(f"Note: {problem}", file=sys.stderr)
-    if not any(phase.name == "playing" for phase in book.session(kept.session_id).phases):
-        print("Note: nothing was played, so there will be no figures of playing.", file=sys.stderr)
     print(f"Next: footroom analyze {kept.session_id} --logbook {asked.logbook}", file=sys.stderr)
     print(kept.session_id)

@@ -24,6 +24,7 @@ CAUTIONS_OF_MOVES = (
     CONTRAINDICATIONS,
 )
 BEFORE_MOVES = "None of this holds for you? Enter. One does, or you would rather not move so far? o: only practice."
+HANDS_FREE = "It goes on by itself. o: only practice, no moves. Ctrl-C: end it."
 READ_IT = "Press Enter when you have read it."
 ASK_PAIN = "Did that hurt? Then press p. If not, go on."
 WHICH_SIDE = "Where did it hurt: r = right, l = left, Enter = both?"

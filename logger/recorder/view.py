@@ -61,6 +61,8 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
     lines = base.lines
     if step.kind == "caution":
         question = texts.BEFORE_MOVES if step.asks == MOVES else texts.READ_IT
+        if guide.hands_free:
+            question = texts.HANDS_FREE
         return _with(base, lines=(*lines, question), count=_seconds(left), keys="Enter = go on, q q = leave")
     if step.kind == "felt":
         return _with(base, count=guide.typed, keys="0 to 10, Enter = go on, s = no answer")

@@ -18,7 +18,8 @@ class PacedSource(ABC):
     """What replay and virtual clips share.
 
     speed : media seconds per second; `math.inf` = as fast as the reader takes. Times of arrival are media times counted
-    from the moment of `open`, so that clip ticks and arrival fit together at any speed.
+    from the moment of `open`, so that clip ticks and arrival fit together at any speed. reached_s : media time until
+    which everything is in the inbox [s].
     """
 
     place: str
@@ -30,6 +31,7 @@ class PacedSource(ABC):
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self.opened_s = 0.0
+        self.reached_s = 0.0
 
     @abstractmethod
     def _begin(self) -> list[Event]:
@@ -42,7 +44,7 @@ class PacedSource(ABC):
     def open(self, inbox: Inbox) -> None:
         """Begin to play into `inbox`."""
         self._stop.clear()
-        self.opened_s = time.monotonic()
+        self.opened_s, self.reached_s = time.monotonic(), 0.0
         inbox.put_all(self._begin())
         self._thread = threading.Thread(target=self._run, args=(inbox,), name=f"footroom {self.place}", daemon=True)
         self._thread.start()
@@ -74,3 +76,4 @@ class PacedSource(ABC):
                 inbox.put(Ended("", self.opened_s + media_s, self.place))
                 return
             inbox.put_all(events)
+            self.reached_s = media_s
