@@ -44,7 +44,7 @@ def plain(place: str) -> str:
 
 def duration(seconds: float) -> str:
     """`1 h 04 min`, `10 min 04 s`, `4.2 s`."""
-    if seconds < 10:
+    if seconds < 9.95:
         return f"{seconds:.1f} s"
     whole = round(seconds)
     if whole < 60:

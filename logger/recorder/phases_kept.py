@@ -55,7 +55,7 @@ def phases_of(journal: ReadJournal, zero_s: float, span: tuple[float, float]) ->
             marks.warnings.append(f"the phase {mark.what.get('phase')} was marked with values that are none: left out.")
     if journal.lost:
         marks.warnings.append(
-            f"{journal.lost} lines of the recording's journal are damaged; phases may be missing or too long."
+            f"the recording's journal is damaged (lines lost: {journal.lost}); phases may be missing or too long."
         )
     if not any(phase.name == "playing" for phase in marks.phases):
         marks.warnings.append("no playing was recorded.")

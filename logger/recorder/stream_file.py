@@ -154,6 +154,9 @@ def parse_stream(data: bytes) -> ReadStream:
     at, token, facts = header_of(data)
     found.token = token
     ended = False
+    if facts is None:  # batches tell all but the facts
+        at = found.find_next(data, 0)
+        found.lost_bytes = 0 if at < len(data) else len(data)
     while at < len(data):
         after = found.read_run(data, at)
         if after > at:

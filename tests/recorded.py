@@ -1,0 +1,66 @@
+"""Recordings made in tests, faster than true time, and what became of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from footroom.logger.logbook import Logbook
+from footroom.logger.recorder.about import About, Kept
+from footroom.logger.recorder.keeper import Keeper
+from footroom.logger.recorder.rebuild import finish
+from footroom.logger.recording import RawClip, read_raw
+from footroom.logger.sources.base import Event, Heard
+from sent import facts_of
+
+HOST_S = 5000.0  # the computer's clock when a recording begins [s]
+
+
+def logbook_at(path: Path) -> Logbook:
+    return Logbook.open(path, create=True)
+
+
+def in_time(*streams: Sequence[Event]) -> list[Event]:
+    """Events of several clips in order of arrival."""
+    return sorted((event for stream in streams for event in stream), key=lambda event: event.arrived_s)
+
+
+def keep(keeper: Keeper, events: Sequence[Event], step_s: float = 1.0) -> None:
+    """Hand events to a keeper as they would come, `step_s` at a time."""
+    if events:
+        first = events[0].arrived_s
+        last = math.ceil((events[-1].arrived_s - first) / step_s)
+        groups: list[list[Event]] = [[] for _ in range(last + 1)]
+        for event in events:
+            groups[int((event.arrived_s - first) / step_s)].append(event)
+        for i, group in enumerate(groups):
+            keeper.take(group, first + (i + 1) * step_s)
+
+
+def make(logbook: Logbook, about: About, events: Sequence[Event], rate_hz: float = 200.0, marks=()) -> Path:
+    """A finished recording's folder. marks : (phase, from, to) on the host's clock since `HOST_S` [s]."""
+    with Keeper(logbook.path, about, [facts_of(i, rate_hz) for i in range(len(about.worn))]) as keeper:
+        for phase, start, end in marks:
+            keeper.begin(phase, HOST_S + start, setup="near")
+            keeper.end(HOST_S + end)
+        keep(keeper, events)
+    return keeper.folder
+
+
+def kept_of(logbook: Logbook, about: About, events: Sequence[Event], **more) -> Kept:
+    return finish(logbook, make(logbook, about, events, **more))
+
+
+def stored(logbook: Logbook, kept: Kept, place: str) -> RawClip:
+    return read_raw(logbook.clip_path(kept.session_id, place))
+
+
+def counts_in(raw: RawClip) -> np.ndarray:
+    """(n, 6) as stored."""
+    return np.column_stack([raw.columns[f"{kind}_{axis}"] for kind in ("acc", "gyr") for axis in "xyz"])
+
+
+def counts_sent(heard: Sequence[Heard]) -> np.ndarray:
+    return np.concatenate([h.counts for h in heard])
