@@ -135,6 +135,10 @@ class _Distribution:
         below = int(np.searchsorted(self.ordered, self.end_deg - room_deg, side="right"))
         return (self.ordered.size - below) / self.ordered.size
 
+    def band_room_below(self, room_deg: float, half_deg: float) -> list[float]:
+        """The same share with the line moved by half_deg either way."""
+        return [self.share_room_below(room_deg - half_deg), self.share_room_below(room_deg + half_deg)]
+
     def share_at_least(self, angle_deg: float) -> float:
         """Share with angle >= angle_deg."""
         below = int(np.searchsorted(self.ordered, angle_deg, side="left"))
@@ -174,6 +178,7 @@ def _zone_figures(
         return {
             **dict.fromkeys(names),
             "share_by_room_deg": dict.fromkeys(ROOM_SWEEP_DEG),
+            "band_by_room_deg": dict.fromkeys(ROOM_SWEEP_DEG),
             "share_by_fraction": dict.fromkeys(FRACTION_SWEEP),
         }
     near = at.share_room_below(zone_deg)
@@ -183,8 +188,8 @@ def _zone_figures(
     return {
         "share_near_end": near,
         "share_past_end": at.share_room_below(0.0),
-        "band_near_end": [at.share_room_below(zone_deg - half), at.share_room_below(zone_deg + half)],
-        "band_past_end": [at.share_room_below(-half), at.share_room_below(half)],
+        "band_near_end": at.band_room_below(zone_deg, half),
+        "band_past_end": at.band_room_below(0.0, half),
         "seconds_per_minute": 60.0 * near,
         "entries_per_minute": 60.0 * inside.start.size / known_s,
         "longest_stay_s": inside.longest_s,
@@ -192,6 +197,7 @@ def _zone_figures(
         "held_share": min(1.0, inside.held_s / known_s),
         "degree_seconds_past": max(0.0, at.degrees_past(end.value_deg - zone_deg) * dt),
         "share_by_room_deg": {room: at.share_room_below(float(room)) for room in ROOM_SWEEP_DEG},
+        "band_by_room_deg": {room: at.band_room_below(float(room), half) for room in ROOM_SWEEP_DEG},
         "share_by_fraction": {
             text: at.share_at_least(float(text) * end.value_deg) if beyond_neutral else None for text in FRACTION_SWEEP
         },

@@ -74,6 +74,7 @@ MOTION_MEASURES: tuple[MeasureInfo, ...] = (
     _m("degree_seconds_past", "deg s", "less", "How far and how long beyond the line.", "Sum of degrees past the line "
        "of the zone x time."),
     _m("share_by_room_deg", "0-1", "", "The same share for other lines.", "At 0 to 15 deg of room."),
+    _m("band_by_room_deg", "0-1", "", "Where those may really lie.", "Each with its line moved by the half-width."),
     _m("share_by_fraction", "0-1", "", "The same share for lines as parts of your range.", "At 50 to 110 % of the way "
        "from neutral to the end."),
     _m("level_duration", "0-1", "", "How long at a time you stay at which amount of room.", "Share of time by class of "

@@ -173,6 +173,7 @@ def session_exposure(
                     repetitions_used=end.used,
                     end_shift_deg=_shift(motion, side, shifts),
                     tape=_taped(angles, side, spans),
+                    angle_deg=_angle_half_width(angles, angle_column(motion, side), spans),
                 )
                 figures = motion_exposure(
                     time_s,
@@ -224,6 +225,15 @@ def _shift(motion: str, side: str, shifts: Mapping[str, float]) -> float | None:
     clips = [f"{s}_{segment}" for s in (SIDES if side == BOTH else (side,)) for segment in segments]
     found = [shifts[clip] for clip in clips if clip in shifts]
     return float(np.max(found)) if found else None
+
+
+def _angle_half_width(angles: SessionAngles, column: str, spans: list[tuple[float, float]]) -> float | None:
+    """The ordinary 95 % half-width of an angle in some spans [deg]; None where it is not known."""
+    step = max(1, round(angles.grid.rate_hz))  # it changes slowly
+    parts = [angles.grid.slice(*span) for span in merge_spans(spans)]
+    sure = np.concatenate([angles.uncertainty[column][part][::step] for part in parts])
+    sure = sure[np.isfinite(sure)]
+    return float(np.median(sure)) if sure.size else None
 
 
 def _taped(angles: SessionAngles, side: str, spans: list[tuple[float, float]]) -> bool:

@@ -340,22 +340,39 @@ def test_stays_equal_a_plain_count(inside):
 
 
 @pytest.mark.parametrize(
-    ("motion", "source", "options", "half"),
+    ("motion", "source", "options", "checked", "unchecked"),
     [
-        ("ankle_dorsiflexion", "this session", {}, 6.0),
-        ("ankle_dorsiflexion", "earlier session", {}, 8.0),
-        ("ankle_dorsiflexion", "typed", {}, 8.0),
-        ("ankle_dorsiflexion", "norm", {}, 13.0),
-        ("hip_flexion", "this session", {}, 6.0),
-        ("hip_internal_rotation", "this session", {}, 6.0),
-        ("hip_external_rotation", "this session", {"by_shank": False}, 10.0),
-        ("hip_spread", "this session", {}, 5.0),
-        ("hip_horizontal_abduction", "this session", {}, 9.0),
+        ("ankle_dorsiflexion", "this session", {}, 4.0, 6.0),
+        ("ankle_dorsiflexion", "earlier session", {}, 7.0, 8.3),
+        ("ankle_dorsiflexion", "typed", {}, 7.0, 8.3),
+        ("ankle_dorsiflexion", "norm", {}, 12.0, 12.8),
+        ("hip_flexion", "this session", {}, 6.0, 7.5),
+        ("hip_internal_rotation", "this session", {}, 6.0, 7.5),
+        ("hip_external_rotation", "this session", {"by_shank": False}, 10.0, 11.0),
+        ("hip_spread", "this session", {}, 5.0, 6.7),
+        ("hip_horizontal_abduction", "this session", {}, 9.0, 10.1),
     ],
 )
-def test_default_half_widths(motion, source, options, half):
-    """The table of the module: ours, no published source; the ankle's from `benchmarks/offset_band.py`."""
-    assert offset_band(motion, source, **options).half_width_deg == half
+def test_default_half_widths(motion, source, options, checked, unchecked):
+    """The table of the module: ours, no published source; the ankle's from `benchmarks/offset_band.py`.
+
+    Unchecked: in quadrature with the smallest slip that would have been found, 4.5 deg.
+    """
+    band = offset_band(motion, source, end_shift_deg=0.5, **options)
+    assert band.half_width_deg == checked
+    assert "found the clips in place" in band.rests_on
+    wider = offset_band(motion, source, **options)
+    assert wider.half_width_deg == pytest.approx(math.hypot(checked, 4.5)) == pytest.approx(unchecked, abs=0.06)
+    assert "may have slipped by 4.5 deg unseen" in wider.rests_on
+
+
+def test_no_band_is_narrower_than_the_angle_is_known():
+    """A hip whose heading is not sure carries that into its figures."""
+    sure = offset_band("hip_spread", "this session", end_shift_deg=0.5, angle_deg=3.0)
+    unsure = offset_band("hip_spread", "this session", end_shift_deg=0.5, angle_deg=8.2)
+    assert (sure.half_width_deg, unsure.half_width_deg) == (5.0, 8.2)
+    assert "itself known to within 8.2 deg" in unsure.rests_on
+    assert "itself known" not in sure.rests_on
 
 
 def test_good_repetitions_and_end_checks_narrow_the_ankle_band_and_bad_ones_widen_it():

@@ -56,6 +56,18 @@ def test_share_near_the_end_against_the_encoder(ankle):
     assert low <= np.median(15.0 - encoder) <= high
 
 
+@pytest.mark.parametrize("room", ["7.5", "5", "2.5"])
+def test_the_encoders_share_is_inside_the_band_at_every_line(ankle, room):
+    result, encoder, _ = ankle
+    figures = result.exposure["setups"]["walking"]["right"]["ankle_dorsiflexion"]
+    true_share = float(np.mean(15.0 - encoder < float(room)))
+    assert 0.0 < true_share < 0.6
+    low, high = figures["band_by_room_deg"][room]
+    assert low <= true_share <= high
+    assert low < figures["share_by_room_deg"][room] < high
+    assert figures["share_by_room_deg"][room] == pytest.approx(true_share, abs=0.04)
+
+
 def test_it_says_how_the_axes_were_found(ankle):
     result, _, _ = ankle
     assert set(result.quality["axes"]) == {"right_foot", "right_shank"}
