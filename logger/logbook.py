@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from .json_files import read_json, validated
 from .locks import lock_path, locked, writing
 from .models import Participant, Session, is_identifier
 from .new_logbook import check_place, some
+from .recorder.folders import forget_lock, held_recording, recordings_of
 from .recording import ClipSamples, RawClip, read_clip, write_clip
 from .settings import FILE_NAME, check_version, new_settings_text, read_settings, read_version
 
@@ -209,9 +210,10 @@ class Logbook:
         files.write_json(path, participant.model_dump(mode="json", exclude_none=True))
 
     def delete_participant(self, participant_id: str) -> list[str]:
-        """Remove a person and all their sessions, unreadable ones included, for good; returns the sessions' ids.
+        """Remove a person and all their sessions and recordings, unreadable ones included, for good.
 
-        Nothing is removed when one of the sessions is being written (LogbookBusy). Raises NotInLogbook.
+        Returns the sessions' ids. Nothing is removed when one of the sessions is being written, or a recording of this
+        person is running (LogbookBusy). Raises NotInLogbook.
         """
         theirs = set(self.session_ids(participant_id))
         if is_identifier(participant_id):
@@ -219,11 +221,12 @@ class Logbook:
             own = re.compile(rf"{re.escape(participant_id)}-\d{{4}}-\d\d-\d\d(-\d+)?")
             theirs |= {name for name in self._folder_names() if name not in readable and own.fullmatch(name)}
             on_file = self._participant_path(participant_id).is_file()
+            recordings = recordings_of(self.path, participant_id)
         else:
-            on_file = False
-        if not theirs and not on_file:
+            on_file, recordings = False, []
+        if not theirs and not on_file and not recordings:
             self.participant(participant_id)
-        self._delete(sorted(theirs))
+        self._delete(sorted(theirs), recordings)
         if on_file:
             self._participant_path(participant_id).unlink(missing_ok=True)
         if is_identifier(participant_id):
@@ -308,14 +311,18 @@ class Logbook:
             return typed
         return Participant(**{**known.model_dump(exclude_none=True), **typed.model_dump(exclude_none=True)})
 
-    def _delete(self, session_ids: list[str]) -> None:
+    def _delete(self, session_ids: list[str], recordings: Sequence[Path] = ()) -> None:
         with contextlib.ExitStack() as held:
             held.enter_context(self.adding())
             for session_id in session_ids:
                 held.enter_context(self._locked(session_id, 0.0, f"session {session_id}"))
+            for recording in recordings:
+                held.enter_context(held_recording(self.path, recording))
             held.enter_context(writing(self.path))
-            for session_id in session_ids:
-                files.remove_folder(self._sessions / session_id)
+            for folder in (*(self._sessions / session_id for session_id in session_ids), *recordings):
+                files.remove_folder(folder)
+        for recording in recordings:
+            forget_lock(self.path, recording)
         for session_id in session_ids:
             with contextlib.suppress(OSError):  # an id is a trace of a person, too
                 lock_path(self.path, session_id).unlink(missing_ok=True)

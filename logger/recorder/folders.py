@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -23,6 +24,12 @@ def recording_folders(logbook: Path) -> list[Path]:
     """The recordings of a logbook, oldest name first, running ones included."""
     folder = recordings_folder(logbook)
     return sorted(path for path in folder.iterdir() if is_recording(path)) if folder.is_dir() else []
+
+
+def recordings_of(logbook: Path, participant: str) -> list[Path]:
+    """The recordings of one person that are no sessions yet, by their names."""
+    own = re.compile(rf"{re.escape(participant)}-\d{{4}}-\d\d-\d\d-\d{{6}}(-\d+)?")
+    return [folder for folder in recording_folders(logbook) if own.fullmatch(folder.name)]
 
 
 def is_recording(folder: Path) -> bool:
