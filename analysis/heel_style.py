@@ -3,7 +3,8 @@
 Heel-down the foot turns about the heel: thigh and shank hardly move, and each stroke starts near where the foot rests
 on the board. Heel-up either the whole leg drives the stroke (the thigh moves with it), or the ankle does with the heel
 floating: then the strokes start far more toes-down than at rest. On a simulated leg (`logger/virtual_leg.py`) the thigh
-moved by at most 0.11 of the ankle heel-down, and by 0.4 to 0.7 where the leg drove.
+moved by at most 0.11 of the ankle heel-down, and by 0.4 to 0.7 where the leg drove. Where the sole's pitch between the
+strokes tells (`technique.py`), it goes before: one answer is reported, here.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
 from .strokes import Strokes
+from .technique import AGREE_SHARE, DOWN_FROM_DEG, UP_FROM_DEG, HeelDrops, Technique
 
 Floats = NDArray[np.float64]
 
@@ -48,13 +50,29 @@ def heel_style(
     return median_filter(style, size=min(_SMOOTH, style.size), mode="nearest")
 
 
-def style_shares(style: NDArray[np.int8]) -> dict[str, float] | None:
-    """Shares of strokes heel down, heel up and unknown, 0-1; None without strokes."""
+def by_pitch(style: NDArray[np.int8], time_s: Floats, drops: HeelDrops | None) -> NDArray[np.int8]:
+    """The styles of strokes at time_s, (k,) [s], those of a stretch whose pitch tells replaced by what it tells."""
+    if drops is None or not drops.start_s.size or not style.size:
+        return style
+    place = np.maximum(np.searchsorted(drops.start_s, time_s, side="right") - 1, 0)
+    inside = (time_s >= drops.start_s[place]) & (time_s <= drops.end_s[place])
+    drop = np.where(inside, drops.drop_deg[place], np.nan)
+    out = style.copy()
+    out[drop > DOWN_FROM_DEG] = DOWN
+    out[drop < UP_FROM_DEG] = UP
+    return out
+
+
+def style_shares(style: NDArray[np.int8]) -> dict[str, float | Technique] | None:
+    """Shares of strokes heel down, heel up and unknown, 0-1, and the word for all of them; None without strokes."""
     if not style.size:
         return None
+    down, up = float(np.mean(style == DOWN)), float(np.mean(style == UP))
+    word: Technique = "heel-down" if down >= AGREE_SHARE else "heel-up" if up >= AGREE_SHARE else "unknown"
     return {
-        "heel_down_share": float(np.mean(style == DOWN)),
-        "heel_up_share": float(np.mean(style == UP)),
+        "technique": word,
+        "heel_down_share": down,
+        "heel_up_share": up,
         "heel_unknown_share": float(np.mean(style == UNKNOWN)),
     }
 

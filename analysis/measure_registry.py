@@ -119,9 +119,9 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
        "at uneven times."),
     _m("alternating_share", "0-1", "", "Part of the strokes that may be half of one: every second is shallower.",
        "Share of strokes in alternating stretches at even times."),
-    _m("heel", "0-1", "", "Heel down, heel up, or nobody can tell.", "Shares of strokes by how far the thigh moves "
-       "with them and where they start against the rest on the board: `heel_down_share`, `heel_up_share`, "
-       "`heel_unknown_share`."),
+    _m("heel", "0-1", "", "Heel down, heel up, or nobody can tell.", "Shares of strokes by the pitch of the sole "
+       "between them against the rest on the board, else by how far the thigh moves with them and where they start: "
+       "`heel_down_share`, `heel_up_share`, `heel_unknown_share`; `technique`: one word where 80 % agree."),
     _m("evenness", "-", "", "How even your strokes are.", "Intervals in steady stretches about a straight line; at "
        "least eight.", _WK),
     _m("interval_ms", "ms", "", "Ordinary time between strokes.", "Mean steady interval."),

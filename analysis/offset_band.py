@@ -79,7 +79,7 @@ def offset_band(
     if end_shift_deg is None:
         half = math.hypot(half, UNSEEN_SLIP_DEG)
         parts.append(
-            f"no still pose at the end, so it is wider for a clip that may have slipped by {UNSEEN_SLIP_DEG:g} deg unseen"
+            f"no still pose at the end: wider, for a clip that may have slipped by {UNSEEN_SLIP_DEG:g} deg unseen"
         )
     else:
         shift = abs(end_shift_deg)

@@ -27,7 +27,7 @@ from ..logger.models import Session
 from .calibration import phases_of
 from .end_checks import check_end
 from .motions import UNCERTAINTY
-from .playing_figures import playing_figures
+from .playing_figures import playing_figures, told_techniques
 from .quality import Quality
 from .session_angles import SessionAngles, session_angles
 from .session_exposure import (
@@ -84,18 +84,19 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         ends = active_ends(session, angles, earlier, quality)
         name_what_is_absent(session, angles, ends, quality)
         setups = session_exposure(session, angles, ends, parameters, shifts, quality)
+        playing = playing_figures(session, angles, ends, parameters.block_s)
         result = {
             "session": session_id,
             "participant": session.participant.id,
             "recorded_at": session.recorded_at.isoformat(),
             "setups": setups,
-            "playing": playing_figures(session, angles, ends, parameters.block_s),
+            "playing": playing,
             "ranges": {
                 side: {motion: end_as_json(end) for motion, end in by_motion.items()}
                 for side, by_motion in ends.items()
             },
             "slide": slide_figures(session, angles),
-            "techniques": angles.techniques,
+            "techniques": told_techniques(playing, angles.techniques),
             "quality": quality.as_json(),
             "parameters": parameters.as_json() | {"key": key.result()},
             "versions": versions,

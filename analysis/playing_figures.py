@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from .calibration import phases_of
 from .evenness import interval_figures, steady_intervals, timing_against
 from .exposure import NotKnown, merge_spans
 from .fatigue import all_trends, block_medians, stroke_signs
-from .heel_style import heel_style, style_shares
+from .heel_style import by_pitch, heel_style, style_shares
 from .knee_place import knee_offset_cm, shank_side_tilt
 from .on_pedal import lift_test, room_at_rest
 from .session_angles import SessionAngles
@@ -40,6 +41,15 @@ def playing_figures(session: Session, angles: SessionAngles, ends: Ends, block_s
     return out
 
 
+def told_techniques(playing: Mapping[str, Any], by_pitch_alone: Mapping[str, Mapping[Side, str]]) -> dict[str, Any]:
+    """{set-up: {side: word}}: as `playing_figures` tells it, by the pitch alone for a foot without strokes."""
+    out: dict[str, Any] = {}
+    for setup, sides in by_pitch_alone.items():
+        found = {side: (playing.get(setup, {}).get(side) or {}).get("heel") for side in sides}
+        out[setup] = {side: (found[side] or {}).get("technique", word) for side, word in sides.items()}
+    return out
+
+
 def _of_side(
     session: Session,
     angles: SessionAngles,
@@ -62,6 +72,7 @@ def _of_side(
     rest = _rest(session, angles, ends, setup, side, ankle, unknown)
     rest_deg = None if rest is None else rest["angle_deg"]
     style = heel_style(strokes, playing, None if hip is None else hip[here], rest_deg, grid.rate_hz)
+    style = by_pitch(style, strokes.time_s, angles.heel_drops.get(setup, {}).get(side))
     figures: dict[str, Any] = {
         "strokes": _stroke_figures(strokes, np.count_nonzero(np.isfinite(playing)) / grid.rate_hz, unknown),
         "heel": style_shares(style),

@@ -15,7 +15,7 @@ from .orientation import Track, up_in_sensor
 from .quality import Quality
 from .segments import SegmentAxes, segment_axes
 from .tape import tape_of
-from .technique import Technique, heel_drop_deg, technique_of
+from .technique import HeelDrops, Technique, heel_drops, technique_of
 from .timebase import Floats, Grid, Mask
 from .uncertainty import POSE_SD_DEG, WITHHELD_FROM_DEG, Uncertainty, leg_uncertainty
 from .wearing import swapped_clips
@@ -53,7 +53,7 @@ class SessionAngles:
     uncertainty : 95 % half-width of each column, {column: (n,) deg}.
     by_tape : {side: (n,)} where hip azimuth rests on tape measures.   assumed_ankle : sides whose ankle angle rests on
     the footboard pitch.   labels : {column: how it is meant}, where it is not the plain joint angle.
-    techniques : {set-up: {side: "heel-down", "heel-up" or "unknown"}}, for feet that wear a clip.
+    techniques : {set-up: {side: "heel-down", "heel-up" or "unknown"}}, by the sole's pitch. heel_drops : the same.
     """
 
     grid: Grid
@@ -63,6 +63,7 @@ class SessionAngles:
     assumed_ankle: set[Side]
     labels: dict[str, str]
     techniques: dict[str, dict[Side, Technique]] = field(default_factory=dict)
+    heel_drops: dict[str, dict[Side, HeelDrops]] = field(default_factory=dict)
 
 
 def session_angles(
@@ -207,7 +208,8 @@ def _tell_techniques(
     for setup, span in zip(session.setups, on_pedal, strict=True):
         rest, playing = (_spans_on(session, setup.name, side, name) for name in ("rest_on_pedal", "playing"))
         if playing:
-            told = technique_of(heel_drop_deg(pitch, rest, playing, grid))
+            found = out.heel_drops.setdefault(setup.name, {})[side] = heel_drops(pitch, rest, playing, grid)
+            told = technique_of(found.drop_deg)
             out.techniques.setdefault(setup.name, {})[side] = told
             span.heel_up = told == "heel-up"
 

@@ -3,12 +3,14 @@
 At rest on the pedal the heel is on its plate and the sole lies on the board. Heel-down, the foot comes back to that
 pitch after every stroke; heel-up, the heel stays lifted and the sole stays steeper (toes down) even between strokes.
 So the least steep pitch of each stretch of playing, against the pitch at rest, tells the two apart; in between, or
-where no rest was recorded or no foot clip worn, nothing is claimed. Thresholds are ours.
+where no rest was recorded or no foot clip worn, nothing is claimed here; `heel_style.py` then asks stroke by stroke,
+and gives the one answer that is reported. Thresholds are ours.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -29,10 +31,20 @@ AGREE_SHARE = 0.8
 """So many of the stretches must agree."""
 
 
-def heel_drop_deg(
+@dataclass(frozen=True)
+class HeelDrops:
+    """start_s, end_s : (k,) stretches of playing [s]. drop_deg : (k,) how far each stays from the pitch at rest [deg]:
+    0 back at rest, negative steeper."""
+
+    start_s: Floats
+    end_s: Floats
+    drop_deg: Floats
+
+
+def heel_drops(
     foot_pitch: Floats, rest: Sequence[tuple[float, float]], playing: Sequence[tuple[float, float]], grid: Grid
-) -> Floats:
-    """How far each stretch of playing stays from the pitch at rest, (k,) [deg]: 0 back at rest, negative steeper.
+) -> HeelDrops:
+    """How far each stretch of playing stays from the pitch at rest.
 
     foot_pitch : (n,) pitch of the sole, toes up positive [deg], NaN where unknown.   rest, playing : spans [s].
     Empty where nothing is known of the rest or of the playing.
@@ -40,21 +52,24 @@ def heel_drop_deg(
     resting = foot_pitch[grid.mask(rest)]
     resting = resting[np.isfinite(resting)]
     if not resting.size:
-        return np.zeros(0)
+        return HeelDrops(np.zeros(0), np.zeros(0), np.zeros(0))
     size = max(round(STRETCH_S * grid.rate_hz), 1)
-    tops = []
+    rows: list[tuple[float, float, float]] = []
     for start, end in playing:
         part = foot_pitch[grid.slice(start, end)]
-        for low in range(0, max(len(part) - size // 2, 1), size):
-            known = part[low : low + size]
+        cuts = [*range(0, max(len(part) - size // 2, 1), size), len(part)]
+        for low, high in zip(cuts[:-1], cuts[1:], strict=True):
+            known = part[low:high]
             known = known[np.isfinite(known)]
             if known.size >= size // 4:
-                tops.append(float(np.percentile(known, TOP_PERCENT)))
-    return np.asarray(tops) - float(np.median(resting))
+                top = float(np.percentile(known, TOP_PERCENT))
+                rows.append((start + low / grid.rate_hz, start + high / grid.rate_hz, top))
+    found = np.asarray(rows, dtype=np.float64).reshape(-1, 3)
+    return HeelDrops(found[:, 0], found[:, 1], found[:, 2] - float(np.median(resting)))
 
 
 def technique_of(drop_deg: Floats) -> Technique:
-    """One word for a set-up's playing. drop_deg : (k,) as from `heel_drop_deg`."""
+    """One word for a set-up's playing. drop_deg : (k,) of its stretches."""
     if not drop_deg.size:
         return "unknown"
     if np.mean(drop_deg > DOWN_FROM_DEG) >= AGREE_SHARE:

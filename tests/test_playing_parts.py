@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from footroom.analysis.exposure import NotKnown
 from footroom.analysis.fatigue import REFER, WORTH, all_trends, block_medians, sign_trend, stroke_signs
-from footroom.analysis.heel_style import DOWN, UNKNOWN, UP, heel_style, style_shares
+from footroom.analysis.heel_style import DOWN, UNKNOWN, UP, by_pitch, heel_style, style_shares
 from footroom.analysis.knee_place import knee_offset_cm, shank_side_tilt
 from footroom.analysis.on_pedal import LIFTED_DEG, lift_test, room_at_rest
 from footroom.analysis.strokes import find_strokes
+from footroom.analysis.technique import HeelDrops
 from footroom.logger.virtual_leg import LegSize, PedalPlace, angles_from_pose, leg_on_pedal, outward
 
 RATE = 100.0
@@ -135,9 +136,22 @@ def test_without_rest_or_thigh_heel_down_is_unknown():
     for thigh, board in ((None, rest), (hip, None), (None, None)):
         assert set(heel_style(strokes, ankle, thigh, board, RATE).tolist()) == {UNKNOWN}
     assert style_shares(np.array([1, 1, -1, 0], dtype=np.int8)) == {
-        "heel_down_share": 0.25, "heel_up_share": 0.5, "heel_unknown_share": 0.25,
+        "technique": "unknown", "heel_down_share": 0.25, "heel_up_share": 0.5, "heel_unknown_share": 0.25,
     }  # fmt: skip
+    assert style_shares(np.array([1, 1, 1, 1, 0], dtype=np.int8))["technique"] == "heel-up"
+    assert style_shares(np.array([-1] * 4 + [1], dtype=np.int8))["technique"] == "heel-down"
     assert style_shares(np.zeros(0, dtype=np.int8)) is None
+
+
+def test_the_pitch_of_the_sole_goes_before_what_single_strokes_say():
+    """Three stretches of playing: back at rest, in between, steeper; a stroke outside them keeps its own."""
+    drops = HeelDrops(np.array([0.0, 20.0, 40.0]), np.array([20.0, 40.0, 60.0]), np.array([-1.0, -4.5, -9.0]))
+    strokes = np.array([1.0, 19.0, 30.0, 41.0, 59.0, 70.0])
+    style = np.array([UP, UNKNOWN, UP, DOWN, UNKNOWN, DOWN], dtype=np.int8)
+    assert by_pitch(style, strokes, drops).tolist() == [DOWN, DOWN, UP, UP, UP, DOWN]
+    nothing = HeelDrops(np.zeros(0), np.zeros(0), np.zeros(0))
+    for none in (None, nothing):
+        assert by_pitch(style, strokes, none).tolist() == style.tolist()
 
 
 # ---- signs of tiring

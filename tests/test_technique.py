@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from analysed import analysed
-from footroom.analysis.technique import heel_drop_deg, technique_of
+from footroom.analysis.technique import heel_drops, technique_of
 from footroom.analysis.timebase import Grid
 from physics_leg import PhysicsParameters, SetupScript, Strokes, simulate
 from physics_model import require_mujoco
@@ -23,7 +23,7 @@ def pitch(lift_deg, stroke_deg=6.0):
     ("lift", "word"), [(0.0, "heel-down"), (1.5, "heel-down"), (4.5, "unknown"), (8.0, "heel-up"), (15.0, "heel-up")]
 )
 def test_the_pitch_between_strokes_tells(lift, word):
-    drop = heel_drop_deg(pitch(lift), REST, PLAYING, GRID)
+    drop = heel_drops(pitch(lift), REST, PLAYING, GRID).drop_deg
     assert drop == pytest.approx(-lift, abs=0.3)
     assert len(drop) == 6
     assert technique_of(drop) == word
@@ -31,16 +31,16 @@ def test_the_pitch_between_strokes_tells(lift, word):
 
 def test_a_change_half_way_is_unknown():
     half = np.where(GRID.time_s < 70.0, pitch(0.0), pitch(12.0))
-    assert technique_of(heel_drop_deg(half, REST, PLAYING, GRID)) == "unknown"
+    assert technique_of(heel_drops(half, REST, PLAYING, GRID).drop_deg) == "unknown"
 
 
 @pytest.mark.parametrize(("rest", "playing"), [([], PLAYING), (REST, []), ([(200.0, 210.0)], PLAYING)])
 def test_without_a_rest_or_playing_nothing_is_claimed(rest, playing):
-    assert technique_of(heel_drop_deg(pitch(12.0), rest, playing, GRID)) == "unknown"
+    assert technique_of(heel_drops(pitch(12.0), rest, playing, GRID).drop_deg) == "unknown"
 
 
 def test_a_silent_clip_says_nothing():
-    assert technique_of(heel_drop_deg(np.full(GRID.n, np.nan), REST, PLAYING, GRID)) == "unknown"
+    assert technique_of(heel_drops(np.full(GRID.n, np.nan), REST, PLAYING, GRID).drop_deg) == "unknown"
 
 
 def test_two_set_ups_of_one_leg_in_the_engine(tmp_path):
@@ -51,5 +51,7 @@ def test_two_set_ups_of_one_leg_in_the_engine(tmp_path):
         SetupScript(name="lifted", playing_s=25.0, technique="heel_up", right=strokes),
     )
     physics = simulate(PhysicsParameters(seed=5, setups=setups, ranges=("ankle_dorsiflexion",), end_checks=False))
-    found = analysed(tmp_path / "two", physics).exposure["techniques"]
-    assert found == {"flat": {"right": "heel-down"}, "lifted": {"right": "heel-up"}}
+    exposure = analysed(tmp_path / "two", physics).exposure
+    assert exposure["techniques"] == {"flat": {"right": "heel-down"}, "lifted": {"right": "heel-up"}}
+    for setup, sides in exposure["techniques"].items():  # one answer in both places
+        assert exposure["playing"][setup]["right"]["heel"]["technique"] == sides["right"]
