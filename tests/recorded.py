@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import math
+import os
+import signal
+import subprocess
+import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 from footroom.logger.logbook import Logbook
 from footroom.logger.recorder.about import About, Kept
+from footroom.logger.recorder.folders import is_running, recording_folders
 from footroom.logger.recorder.keeper import Keeper
 from footroom.logger.recorder.rebuild import finish
 from footroom.logger.recording import RawClip, read_raw
 from footroom.logger.sources.base import Event, Heard
-from sent import facts_of
+from sent import PLACES, counts_of, facts_of
 
 HOST_S = 5000.0  # the computer's clock when a recording begins [s]
 
@@ -64,3 +70,30 @@ def counts_in(raw: RawClip) -> np.ndarray:
 
 def counts_sent(heard: Sequence[Heard]) -> np.ndarray:
     return np.concatenate([h.counts for h in heard])
+
+
+def kill_after(logbook, seconds, clips=2, rate_hz=200):
+    """Record in a process of its own and kill it; returns when it began and when it was killed, on the host's clock."""
+    command = [sys.executable, str(Path(__file__).with_name("sent.py")), str(logbook.path), str(clips), str(rate_hz)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as child:
+        assert child.stdout is not None
+        start_s = float(child.stdout.readline().split()[1])
+        (folder,) = recording_folders(logbook.path)
+        assert is_running(logbook.path, folder)
+        time.sleep(max(0.0, start_s + seconds - time.monotonic()))
+        killed_s = time.monotonic()
+        os.kill(child.pid, signal.SIGKILL)
+        child.wait()
+    return start_s, killed_s
+
+
+def check_kept(logbook, kept, start_s, killed_s, clips=2, rate_hz=200):
+    """All samples but those of the last second are there, each as it was sent. Returns what was lost at the end [s]."""
+    worst = 0.0
+    for clip, place in enumerate(PLACES[:clips]):
+        raw = stored(logbook, kept, place)
+        n = len(raw.columns["time_s"])
+        assert np.array_equal(counts_in(raw), counts_of(clip, np.arange(n)))
+        worst = max(worst, killed_s - start_s - n / rate_hz)
+    assert worst <= 1.0
+    return worst

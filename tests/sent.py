@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from footroom.logger.models import Participant, Setup
 from footroom.logger.recorder.about import About
-from footroom.logger.recorder.stream_file import NO_SEQUENCE, Frames
+from footroom.logger.recorder.stream_batch import NO_SEQUENCE, Frames
 from footroom.logger.sources.base import ClipFacts, Heard
 from footroom.logger.wire import SEQUENCE_SPAN, TICK_SPAN_US
 

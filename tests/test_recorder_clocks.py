@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from footroom.logger.recorder.clock_fit import fit_clock, lower_edge, lower_hull
 from footroom.logger.recorder.frames_in_order import in_order, sample_ticks
-from footroom.logger.recorder.stream_file import frames_of
+from footroom.logger.recorder.stream_batch import frames_of
 from footroom.logger.recorder.sync_taps import tap_offsets, tap_time
 from sent import as_text, frames
 

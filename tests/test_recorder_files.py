@@ -10,7 +10,8 @@ import pytest
 from footroom.logger.recorder import append_file
 from footroom.logger.recorder.append_file import AppendFile
 from footroom.logger.recorder.journal import Entry, Journal, line_of, parse_journal, read_journal
-from footroom.logger.recorder.stream_file import StreamFile, frames_of, parse_stream, read_stream
+from footroom.logger.recorder.stream_batch import frames_of
+from footroom.logger.recorder.stream_file import StreamFile, parse_stream, read_stream
 from sent import as_text, frames, same
 
 SENT = frames(0, until_s=0.96, size=4)  # 48 frames

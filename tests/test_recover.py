@@ -1,55 +1,20 @@
 """What a recording that was broken off still holds: killed in the middle, and brought back by `footroom recover`."""
 
-import os
 import signal
-import subprocess
-import sys
-import time
-from pathlib import Path
 
-import numpy as np
 import pytest
 from footroom.dashboard.command import run
 from footroom.logger.errors import RecordingRunning
 from footroom.logger.recorder.folders import is_running, recording_folders
 from footroom.logger.recorder.keeper import Keeper
 from footroom.logger.recorder.rebuild import finish
-from recorded import HOST_S, counts_in, keep, logbook_at, make, stored
-from sent import PLACES, about_of, counts_of, facts_of, frames
-
-SENT = Path(__file__).with_name("sent.py")
+from recorded import HOST_S, check_kept, keep, kill_after, logbook_at, make
+from sent import about_of, facts_of, frames
 
 
 @pytest.fixture
 def logbook(tmp_path):
     return logbook_at(tmp_path / "L")
-
-
-def kill_after(logbook, seconds, clips=2, rate_hz=200):
-    """Record in a process of its own and kill it; returns when it began and when it was killed, on the host's clock."""
-    command = [sys.executable, str(SENT), str(logbook.path), str(clips), str(rate_hz)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as child:
-        assert child.stdout is not None
-        start_s = float(child.stdout.readline().split()[1])
-        (folder,) = recording_folders(logbook.path)
-        assert is_running(logbook.path, folder)
-        time.sleep(max(0.0, start_s + seconds - time.monotonic()))
-        killed_s = time.monotonic()
-        os.kill(child.pid, signal.SIGKILL)
-        child.wait()
-    return start_s, killed_s
-
-
-def check_kept(logbook, kept, start_s, killed_s, clips=2, rate_hz=200):
-    """All samples but those of the last second are there, each as it was sent. Returns what was lost at the end [s]."""
-    worst = 0.0
-    for clip, place in enumerate(PLACES[:clips]):
-        raw = stored(logbook, kept, place)
-        n = len(raw.columns["time_s"])
-        assert np.array_equal(counts_in(raw), counts_of(clip, np.arange(n)))
-        worst = max(worst, killed_s - start_s - n / rate_hz)
-    assert worst <= 1.0
-    return worst
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="kill -9 is tried where the system knows it")

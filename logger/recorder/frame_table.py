@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from ..files import new_file
+from .stream_batch import as_array
 from .timed_clip import TimedClip, TimedRun
 
 _PACKED = ("stream", "sequence", "tick_us", "arrived_us", "samples", "first_row")
@@ -37,11 +38,14 @@ def write_frame_table(path: Path, clip: TimedClip, zero_s: float) -> None:
         columns["arrived_us"].append(np.round((frames.arrived_s - zero_s) * 1e6).astype(np.int64))
         columns["samples"].append(frames.sizes.astype(np.int32))
         columns["first_row"].append(_first_rows(clip, one))
+    kinds = dict.fromkeys(_PACKED, pa.int64()) | dict.fromkeys(("stream", "sequence", "samples"), pa.int32())
     metadata = {
         "streams": json.dumps([run.stream.path.name for run in streams]),
         "clocks": json.dumps([_clock(run, streams, zero_s) for run in clip.runs]),
     }
-    table = pa.Table.from_arrays([pa.array(np.concatenate(parts)) for parts in columns.values()], names=list(columns))
+    table = pa.Table.from_arrays(
+        [as_array(kind, np.concatenate(columns[name])) for name, kind in kinds.items()], list(kinds)
+    )
     packed = dict.fromkeys(_PACKED, "DELTA_BINARY_PACKED")
     with new_file(path) as temporary:
         parquet.write_table(

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..wire import SEQUENCE_SPAN, TICK_SPAN_US
-from .stream_file import NO_SEQUENCE, Frames
+from .stream_batch import NO_SEQUENCE, Frames
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]

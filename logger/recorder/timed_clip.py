@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from .clock_fit import LONG_S, ClockFit, fit_clock
 from .contents import Meaning, StreamHeld, read_held
 from .frames_in_order import Break, Ordered, Run, in_order, sample_ticks
-from .stream_file import Frames, ReadStream
+from .stream_batch import Frames
+from .stream_file import ReadStream
 
 Floats = NDArray[np.float64]
 
