@@ -17,155 +17,22 @@ t; re-worn: equal SD on both sides).
 from __future__ import annotations
 
 import argparse
-import math
+import subprocess
 import sys
+import tempfile
 import time
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from footroom.analysis.comparison import compare_participant
-from footroom.logger.models import Clip, Participant, Phase, Session, Setup
 from scipy import stats
 
-BLOCK_SD, RHO, WEARING_SD, ALIKE = 1.0, 0.5, 2.0, 0.3
-LINES = ("0", "2.5", "5", "7.5", "10", "15")
-AXES = ("ankle", "hip_flexion", "hip_turn", "hip_rotation")
-# motion: (axis, sign of room against the axis, typical room [deg], zone [deg])
-MOTIONS = {
-    "ankle_dorsiflexion": ("ankle", 1, 8.0, 5.0),
-    "ankle_plantarflexion": ("ankle", -1, 40.0, 5.0),
-    "hip_flexion": ("hip_flexion", 1, 25.0, 5.0),
-    "hip_horizontal_abduction": ("hip_turn", 1, 20.0, 10.0),
-    "hip_horizontal_adduction": ("hip_turn", -1, 15.0, 10.0),
-    "hip_internal_rotation": ("hip_rotation", 1, 30.0, 10.0),
-    "hip_external_rotation": ("hip_rotation", -1, 28.0, 10.0),
-}
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
-
-@dataclass(frozen=True)
-class Design:
-    """sessions: with both set-ups (same wearing) or a side (re-worn). blocks: (fewest, most) a set-up. sd: above."""
-
-    same_wearing: bool
-    sessions: int
-    blocks: tuple[int, int] = (2, 10)
-    sd: float = 2.0
-    feet: tuple[str, ...] = ("right", "left")
-    setups: int = 2
-    shifts: tuple[float, ...] = ()  # deg of ankle room by set-up; empty: none
-    shifted: tuple[str, ...] = ("right", "left")  # the feet these concern
-
-
-def mean_variance(blocks: int) -> float:
-    """Variance of the mean of AR(1) blocks [deg^2]."""
-    lags = np.abs(np.subtract.outer(np.arange(blocks), np.arange(blocks)))
-    return float(BLOCK_SD**2 * np.mean(RHO**lags))
-
-
-def person(rng: np.random.Generator, design: Design) -> tuple[list[dict[str, Any]], list[Session]]:
-    """Exposure figures and sessions of one person."""
-    low, high = design.blocks
-    within = np.mean([mean_variance(n) for n in range(low, high + 1)])
-    own = np.sqrt(max(design.sd**2 / (2 if design.same_wearing else 1) - within, 0.0))
-    setups = [Setup(name=f"s{k}", reach_cm=40.0 + 3 * k, throne_height_cm=50.0) for k in range(design.setups)]
-    shifts = design.shifts or (0.0,) * design.setups
-    plan = (
-        [tuple(range(design.setups))] * design.sessions
-        if design.same_wearing
-        else [(k,) for k in range(design.setups) for _ in range(design.sessions)]
-    )
-    exposures, sessions = [], []
-    for number, played in enumerate(plan):
-        order = [int(k) for k in rng.permutation(played)]
-        wearing = legs(rng, WEARING_SD if design.same_wearing else 0.0, design.feet)
-        figures, phases, start = {}, [], 0.0
-        for k in order:
-            count = int(rng.integers(low, high + 1))
-            moved = legs(rng, own, design.feet)
-            sides: dict[str, Any] = {}
-            noise = {axis: series(rng, len(design.feet), count) for axis in AXES}
-            for f, foot in enumerate(design.feet):
-                for motion, (axis, sign, room, zone) in MOTIONS.items():
-                    trace = (
-                        moved[axis][f]
-                        + wearing[axis][f]
-                        + noise[axis][f]
-                        + (shifts[k] if axis == "ankle" and foot in design.shifted else 0.0)
-                    )
-                    sides.setdefault(foot, {})[motion] = motion_figures(room + sign * trace, start, zone)
-            if len(design.feet) == 2:
-                rooms = sum(moved["hip_turn"][f] + wearing["hip_turn"][f] + noise["hip_turn"][f] for f in (0, 1))
-                sides["both"] = {"hip_spread": motion_figures(40.0 + rooms, start, 10.0)}
-            figures[setups[k].name] = sides
-            phases.append(Phase(name="playing", start_s=start, end_s=start + 60.0 * count, setup=setups[k].name))
-            start += 60.0 * count + 30.0
-        name = f"p-{number}"
-        exposures.append({"session": name, "setups": figures})
-        sessions.append(
-            Session(
-                id=name,
-                participant=Participant(id="p"),
-                recorded_at=datetime(2026, 11, 1, tzinfo=UTC) + timedelta(days=number),
-                setups=[setups[k] for k in played],
-                clips=[Clip(segment="foot", side="right", file="clips/right_foot.arrow")],
-                phases=phases,
-            )
-        )
-    return exposures, sessions
-
-
-def legs(rng: np.random.Generator, sd: float, feet: tuple[str, ...]) -> dict[str, np.ndarray]:
-    """One offset per axis and foot, (feet,) each; the legs are alike in part."""
-    shared = rng.normal(size=len(AXES))
-    return {
-        axis: sd * (np.sqrt(ALIKE) * shared[i] + np.sqrt(1 - ALIKE) * rng.normal(size=len(feet)))
-        for i, axis in enumerate(AXES)
-    }
-
-
-def series(rng: np.random.Generator, feet: int, count: int) -> np.ndarray:
-    """(feet, count) AR(1) blocks."""
-    noise = rng.normal(size=(feet, count))
-    for i in range(1, count):
-        noise[:, i] = RHO * noise[:, i - 1] + np.sqrt(1 - RHO**2) * noise[:, i]
-    return BLOCK_SD * noise
-
-
-def motion_figures(rooms: np.ndarray, start_s: float, zone: float) -> dict[str, Any]:
-    """One motion of exposure.json from the median room of its blocks."""
-
-    values = rooms.tolist()
-    median = sum(values) / len(values)
-
-    def share(room: float, line: float) -> float:
-        return 1 / (1 + math.exp((room - line) / 2.0))
-
-    near = [share(room, zone) for room in values]
-    return {
-        "active_end_deg": 17.0,
-        "range_source": "this session",
-        "zone_deg": zone,
-        "known_s": 60.0 * len(rooms),
-        "block_s": 60.0,
-        "median_room_deg": median,
-        "share_near_end": sum(near) / len(near),
-        "band_half_width_deg": 4.0,
-        "band_near_end": [share(median, zone - 4.0), share(median, zone + 4.0)],
-        "share_by_room_deg": {line: share(median, float(line)) for line in LINES},
-        "blocks": [
-            {
-                "start_s": start_s + 60.0 * i,
-                "end_s": start_s + 60.0 * (i + 1),
-                "known_s": 60.0,
-                "median_room_deg": room,
-                "share_near_end": one,
-            }
-            for i, (room, one) in enumerate(zip(values, near, strict=True))
-        ],
-    }
+from comparison_data import fill
+from verdicts_people import Design, person
 
 
 @dataclass(frozen=True)
@@ -227,7 +94,7 @@ def told_width(row: dict[str, Any]) -> float:
     return float(2 * stats.t.ppf(0.975, freedom) * error)
 
 
-def curve(asked: int) -> list[str]:
+def curve(people: int) -> list[str]:
     """The operating curve: design by design."""
     lines = [
         "| design | sessions | blocks | false clear [%] | true [deg] | found, both feet [%] | one foot [%] | cover [%] "
@@ -236,7 +103,6 @@ def curve(asked: int) -> list[str]:
     ]
     for same in (True, False):
         for sessions in (2, 3, 4, 5, 6):
-            people = min(asked, 50) if sessions == 2 else asked  # two are always "not enough data"
             for blocks in ((2, 2), (10, 10), (2, 10)):
                 design = Design(same, sessions, blocks)
                 size = 5.0 if same else 8.0
@@ -280,22 +146,46 @@ def harder(people: int) -> list[str]:
             True, 4, shifts=(0.0, 5.0), shifted=("right",)
         ),
     }
-    lines = ["| case | clear where nothing differs [%] | first pair found [%] | cover [%] |", "|---|---:|---:|---:|"]
+    lines = [
+        "| case | people | clear where nothing differs [%] | first pair found [%] | cover [%] |",
+        "|---|---:|---:|---:|---:|",
+    ]
     for seed, (name, design) in enumerate(cases.items()):
-        got = simulate(design, people if design.setups < 6 else people // 5, 4000 + seed)
+        count = people if design.setups < 6 else max(people // 5, 1)  # 15 pairs each: as many comparisons
+        got = simulate(design, count, 4000 + seed)
         found = f"{100 * got.found:.0f}" if len(set(design.shifts[:2])) == 2 else "-"
         cover = "-" if got.cover is None else f"{100 * got.cover:.1f}"
-        lines.append(f"| {name} | {100 * got.false_beside:.1f} | {found} | {cover} |")
+        lines.append(f"| {name} | {count} | {100 * got.false_beside:.1f} | {found} | {cover} |")
         print(lines[-1], file=sys.stderr, flush=True)
     return lines
 
 
 def speed() -> str:
-    """Time of the largest comparison asked for."""
+    """Times of the largest comparison asked for: the comparison itself, and `footroom compare --json` from files."""
     exposures, sessions = person(np.random.default_rng(1), Design(True, 10, (10, 10), setups=6))
     begin = time.perf_counter()
     rows = compare_participant(exposures, sessions)
-    return f"6 set-ups, 10 sessions, 10 blocks, all motions: {len(rows)} rows in {time.perf_counter() - begin:.2f} s."
+    own = time.perf_counter() - begin
+    with tempfile.TemporaryDirectory() as folder:
+        path = fill(Path(folder) / "book", exposures, sessions)
+        command = [sys.executable, "-m", "footroom", "compare", "--json", "--participant", "p", "--logbook", str(path)]
+        begin = time.perf_counter()
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        whole = time.perf_counter() - begin
+    return (
+        f"6 set-ups, 10 sessions, 10 blocks, all motions: {len(rows)} rows in {own:.2f} s; `footroom compare --json` "
+        f"from start to end {whole:.2f} s."
+    )
+
+
+def write_between(path: Path, name: str, text: str) -> None:
+    """Replace what stands between the marks `NAME begins` and `NAME ends` of a page."""
+    begins, ends = f"<!-- {name} begins -->", f"<!-- {name} ends -->"
+    before, found, rest = path.read_text(encoding="utf-8").partition(begins)
+    _, closed, after = rest.partition(ends)
+    if not (found and closed):
+        raise SystemExit(f"{path} has no marks {begins} and {ends}")
+    path.write_text(f"{before}{begins}\n{text}\n{ends}{after}", encoding="utf-8", newline="\n")
 
 
 def main() -> None:
@@ -304,15 +194,12 @@ def main() -> None:
     parser.add_argument("--people", type=int, default=500, help="simulated people per design and truth")
     parser.add_argument("--write", type=Path, help="replace the tables in this file, between its two marks")
     given = parser.parse_args()
-    text = "\n".join([f"{given.people} people per design and truth (two sessions: 50).\n", *curve(given.people)])
+    text = "\n".join([f"{given.people} people per design and truth.\n", *curve(given.people)])
     text += "\n\n" + "\n".join([*harder(given.people), "", speed()])
     if given.write is None:
         print(text)
         return
-    before, _, rest = given.write.read_text(encoding="utf-8").partition("<!-- table begins -->")
-    _, _, after = rest.partition("<!-- table ends -->")
-    marks = ("<!-- table begins -->", "<!-- table ends -->")
-    given.write.write_text(f"{before}{marks[0]}\n{text}\n{marks[1]}{after}", encoding="utf-8", newline="\n")
+    write_between(given.write, "table", text)
 
 
 if __name__ == "__main__":
