@@ -20,6 +20,9 @@ Segment = Literal["foot", "shank", "thigh", "pelvis"]
 SIDES: tuple[Side, ...] = ("right", "left")
 SEGMENTS: tuple[Segment, ...] = ("foot", "shank", "thigh", "pelvis")
 
+PLACES: tuple[str, ...] = (*(f"{side}_{segment}" for side in SIDES for segment in SEGMENTS[:-1]), SEGMENTS[-1])
+"""Where a clip can be worn: `right_foot`, ..., `pelvis`."""
+
 PHASE_NAMES: tuple[str, ...] = (
     "still",
     "ankle_taps",

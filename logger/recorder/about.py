@@ -7,10 +7,7 @@ from datetime import datetime
 
 from pydantic import AwareDatetime, Field, field_validator
 
-from ..models import SEGMENTS, SIDES, Label, Model, Participant, Setup, Side
-
-PLACES: tuple[str, ...] = (*(f"{side}_{segment}" for side in SIDES for segment in SEGMENTS[:-1]), SEGMENTS[-1])
-"""Where a clip can be worn: `right_foot`, ..., `pelvis`."""
+from ..models import PLACES, Label, Model, Participant, Setup, Side
 
 
 class About(Model):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..errors import SourceError, WireError
+from ..models import PLACES
 from ..virtual_drummer import VirtualDrummer
 from ..wire import decode, encode
 from .base import ClipFacts, CommandName, Damaged, Event, Heard, SourceKind
@@ -20,7 +21,7 @@ from .pacing import PacedSource
 from .virtual_board import BoardFaults, VirtualBoard, identity_of
 from .virtual_counts import VirtualWearing
 
-ALL_PLACES = ("right_foot", "right_shank", "right_thigh", "left_foot", "left_shank", "left_thigh", "pelvis")
+ALL_PLACES = PLACES
 
 
 @dataclass(frozen=True, slots=True)
