@@ -115,7 +115,7 @@ def setup_command(
             book.save_participant(person)
     report = {
         "participant": person.id,
-        "setups": [_setup_json(person, setup, notes) for setup in shown.values()],
+        "setups": [_setup_json(person, setup, notes, sessions) for setup in shown.values()],
         "warnings": unusual,
     }
     if json:
@@ -174,7 +174,7 @@ def _predictable(person: Participant, setup: Setup) -> dict[str, Any] | None:
     return {s: {name: rounded(float(v)) for name, v in degrees(fit.poses(s)["rest"]).items()} for s in sides}
 
 
-def _setup_json(person: Participant, setup: Setup, notes: PersonNotes) -> dict[str, Any]:
+def _setup_json(person: Participant, setup: Setup, notes: PersonNotes, sessions: Sequence[Session]) -> dict[str, Any]:
     try:
         rest = _predictable(person, setup)
     except InputError as error:
@@ -182,7 +182,7 @@ def _setup_json(person: Participant, setup: Setup, notes: PersonNotes) -> dict[s
         rest = None
     history = [
         {"recorded_at": when.isoformat(), "changed": {k: list(v) for k, v in changes.items()}}
-        for when, changes in notes.history(setup.name)
+        for when, changes in notes.history(setup.name, sessions)
     ]
     return {**flat(setup), "name": setup.name, "predicted_rest_deg": rest, "history": history}
 

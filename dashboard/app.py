@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
 from ..logger.errors import FootroomError
-from .pages import placement, placement_try, session, session_traces, sessions, setups
+from .pages import checklist, geometry, placement, placement_try, ranges, session, session_traces, sessions, setups
 from .pages.people import chosen
 from .pages.shell import Page, navigation
 from .store import Store
@@ -133,6 +133,12 @@ def page_at(store: Store, path: str | None, search: str | None) -> Page:
                 return sessions.sessions_page(store, search)
             case ["sessions", session_id]:
                 return session.session_page(store, session_id)
+            case ["range"]:
+                return ranges.ranges_page(store, search)
+            case ["setup"]:
+                return geometry.geometry_page(store, search)
+            case ["checklist"]:
+                return checklist.checklist_page(store, search)
             case ["placement"]:
                 return placement.placement_page(store, search)
     except FootroomError as error:

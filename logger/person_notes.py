@@ -59,14 +59,22 @@ class PersonNotes(Model):
             found[one.setup.name] = one
         return found
 
-    def history(self, name: str) -> list[tuple[datetime, dict[str, tuple[Any, Any]]]]:
-        """What was changed about one set-up, and when: [(time, {key: (before, after)})]; first all it began with."""
+    def history(self, name: str, sessions: Sequence[Session] = ()) -> list[tuple[datetime, dict[str, tuple[Any, Any]]]]:
+        """What was changed about one set-up, and when: [(time, {key: (before, after)})]; first all it began with.
+
+        sessions : recordings on it count as well; one on which nothing had changed is left out.
+        """
+        versions = [(one.recorded_at, one.setup, False) for one in self.setups]
+        versions += [(session.recorded_at, setup, True) for session in sessions for setup in session.setups]
         before: dict[str, Any] = {}
         found: list[tuple[datetime, dict[str, tuple[Any, Any]]]] = []
-        for one in (one for one in self.setups if one.setup.name == name):
-            now = flat(one.setup)
+        for when, setup, recorded in sorted(versions, key=lambda one: one[0]):
+            if setup.name != name:
+                continue
+            now = flat(setup)
             keys = [key for key in {**before, **now} if before.get(key) != now.get(key) and key != "name"]
-            found.append((one.recorded_at, {key: (before.get(key), now.get(key)) for key in keys}))
+            if keys or not recorded:
+                found.append((when, {key: (before.get(key), now.get(key)) for key in keys}))
             before = now
         return found
 

@@ -33,17 +33,17 @@ def side_view(fit: Fit, side: Side, words: Mapping[str, str] | None = None) -> s
     drawn.floor()
     for volume in fit.volumes:
         _volume_from_the_side(drawn, volume)
-    _throne(drawn, 100.0 * fit.seat.height)
-    _trunk(drawn, hip, fit.seat.torso_lean)
+    draw_throne(drawn, 100.0 * fit.seat.height)
+    draw_trunk(drawn, hip, fit.seat.torso_lean)
     poses = fit.poses(side)
     rest = poses["rest"]
     if not math.isfinite(float(rest.knee[1])):
         drawn.words((30.0, 70.0), "The leg does not reach", anchor="middle", bold=True)
         return drawn.text()
     if math.isfinite(float(poses["contact"].knee[1])):
-        _leg_from_the_side(drawn, fit, side, poses["contact"], hip, faint=True)
-    _leg_from_the_side(drawn, fit, side, rest, hip)
-    _board(drawn, fit, side, rest, hip)
+        draw_leg_from_the_side(drawn, fit, side, poses["contact"], hip, faint=True)
+    draw_leg_from_the_side(drawn, fit, side, rest, hip)
+    draw_board(drawn, fit, side, rest, hip)
     ankle = _seen(rest.ankle, hip)
     drawn.line([hip, (hip[0], 3.0)], ACCENT, 0.8, dash="2 4")
     drawn.line([ankle, (ankle[0], 3.0)], ACCENT, 0.8, dash="2 4")
@@ -67,18 +67,23 @@ def _seen(point: Any, hip: Point) -> Point:
     return hip[0] + 100.0 * float(point[0]), hip[1] + 100.0 * float(point[1])
 
 
-def _throne(drawn: Drawing, seat: float) -> None:
+def draw_throne(drawn: Drawing, seat: float) -> None:
+    """A throne from the side; seat [cm]."""
     drawn.line([(0.0, seat - 4.0), (0.0, 4.0)], SOFT_INK, 4.0)
     drawn.line([(-17.0, 0.0), (0.0, 12.0), (17.0, 0.0)], SOFT_INK, 2.5)
     drawn.shape([(-17.0, seat), (16.0, seat), (17.0, seat - 3.5), (-18.0, seat - 3.5)], SOFT_INK, SOFT_INK)
 
 
-def _trunk(drawn: Drawing, hip: Point, lean: float) -> None:
+def draw_trunk(drawn: Drawing, hip: Point, lean: float) -> None:
+    """A trunk that leans forward [rad]."""
     top = (hip[0] + 44.0 * math.sin(lean), hip[1] + 44.0 * math.cos(lean))
     drawn.limb(hip, top, 17.0, FAINT)
 
 
-def _leg_from_the_side(drawn: Drawing, fit: Fit, side: Side, pose: Pose, hip: Point, *, faint: bool = False) -> None:
+def draw_leg_from_the_side(
+    drawn: Drawing, fit: Fit, side: Side, pose: Pose, hip: Point, *, faint: bool = False
+) -> None:
+    """Thigh, shank and shoe of a pose; hip [cm]."""
     knee, ankle, ball = (_seen(point, hip) for point in (pose.knee, pose.ankle, pose.ball))
     colour = FAINT if faint else SKIN
     body = fit.body
@@ -98,7 +103,8 @@ def _leg_from_the_side(drawn: Drawing, fit: Fit, side: Side, pose: Pose, hip: Po
     drawn.circle(ball, 0.9, INK)
 
 
-def _board(drawn: Drawing, fit: Fit, side: Side, rest: Pose, hip: Point) -> None:
+def draw_board(drawn: Drawing, fit: Fit, side: Side, rest: Pose, hip: Point) -> None:
+    """The footboard at rest under a leg, with its base."""
     pedal = fit.legs[side].pedal
     ball = _seen(rest.ball, hip)
     back = 100.0 * fit.body.foot
@@ -142,7 +148,7 @@ def top_view(fit: Fit, tight: Mapping[Side, int] | None = None) -> str:
             continue
         knee, ankle, ball = (_above(point, hip, sign) for point in (pose.knee, pose.ankle, pose.ball))
         splay = fit.legs[side].pedal.splay
-        _foot_from_above(drawn, ball, sign * splay, 100.0 * body.foot, 100.0 * body.foot_half_breadth)
+        draw_foot_from_above(drawn, ball, sign * splay, 100.0 * body.foot, 100.0 * body.foot_half_breadth)
         level = (tight or {}).get(side)
         colour = SKIN if level is None else SEQUENTIAL[level]
         drawn.limb(hip, knee, 200.0 * body.thigh_radius, colour, 0.8)
@@ -169,7 +175,7 @@ def _above(point: Any, hip: Point, sign: float) -> Point:
     return hip[0] + sign * 100.0 * float(point[2]), hip[1] + 100.0 * float(point[0])
 
 
-def _foot_from_above(drawn: Drawing, ball: Point, turn: float, length: float, half: float) -> None:
+def draw_foot_from_above(drawn: Drawing, ball: Point, turn: float, length: float, half: float) -> None:
     """A sole and its board; turn : to the right of straight ahead [rad]."""
     ahead, across = (math.sin(turn), math.cos(turn)), (math.cos(turn), -math.sin(turn))
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from urllib.parse import parse_qs
+from urllib.parse import parse_qs, quote
 
 import dash_mantine_components as dmc
-from dash import html
+from dash import dcc, html
 
 from ..store import Store
 from .shell import empty
@@ -31,6 +31,24 @@ def chooser(people: Sequence[str], participant: str) -> dmc.Select:
         searchable=len(people) > 8,
         comboboxProps={"withinPortal": False},
         className="chooser",
+    )
+
+
+def not_recorded(store: Store, participant: str) -> html.Div:
+    """The empty state of somebody who was measured by hand, without a session yet."""
+    query = f"?participant={quote(participant)}"
+    return empty(
+        "No sessions yet",
+        [
+            f"{participant} was measured by hand so far: ",
+            dcc.Link("range", href=f"/range{query}"),
+            ", ",
+            dcc.Link("set-up geometry", href=f"/setup{query}"),
+            ", ",
+            dcc.Link("placement", href=f"/placement{query}"),
+            ". Record or import a session, analyse it, and reload this page:",
+        ],
+        command=f'footroom record --participant {participant} --logbook "{store.path.name}"',
     )
 
 

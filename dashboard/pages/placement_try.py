@@ -183,7 +183,7 @@ def try_section(participant: str, fitting: Fitting, report: Mapping[str, Any]) -
             ),
             html.Div(shown.reading, id="try-reading", **aria(live="polite")),
             html.Details([html.Summary("Every joint, now and here"), html.Div(shown.table, id="try-table")],
-                         className="rests"),
+                         className="rests screen-only"),
         ]
     )  # fmt: skip
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import html
 
 from ..store import Store
-from .people import chooser, chosen, nobody
+from .people import chooser, chosen, nobody, not_recorded
 from .quality import count_words, sessions_table
 from .shell import Page
 
@@ -30,4 +30,5 @@ def sessions_page(store: Store, search: str | None) -> Page:
         if broken
         else None
     )
-    return Page(f"Sessions of {participant}", [head, sessions_table(entries), problems])
+    listed = sessions_table(entries) if entries else not_recorded(store, participant)
+    return Page(f"Sessions of {participant}", [head, listed, problems])

@@ -24,7 +24,7 @@ from ..wording import (
     percent,
     percent_span,
 )
-from .people import chooser, chosen, nobody
+from .people import chooser, chosen, nobody, not_recorded
 from .quality import count_words, sessions_table
 from .shell import Page, empty, figure, table
 from .verdicts import about_mixed, felt_lines, in_short, pairs_table, rests_on, to_weigh, verdict_list
@@ -57,6 +57,8 @@ def setups_page(store: Store, search: str | None) -> Page:
         ],
         className="page-head",
     )
+    if not entries:
+        return Page(f"Set-ups of {participant}", [head, not_recorded(store, participant)])
     behind = html.Section([html.H2("Sessions behind these figures"), sessions_table(entries)])
     if not analysed:
         todo = empty("Not analysed yet", "The recordings are here, the figures are not. Run this and reload the page:",
