@@ -162,9 +162,10 @@ def _earlier_ends(logbook: Logbook, session: Session) -> Ends:
 
 
 def _rounded(value: Any) -> Any:
-    """Plain data with numbers to six decimals, so that a person can read the file."""
+    """Plain data with no more decimals than mean something, so that a person can read the file."""
     if isinstance(value, float):
-        return round(value, 6)
+        size = abs(value)
+        return round(value, 4 if size < 100 else 3 if size < 1e5 else 0)
     if isinstance(value, dict):
         return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

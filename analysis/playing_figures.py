@@ -220,6 +220,9 @@ def _range_change(
     if not spans or before is None or before.source != "this session":
         unknown["range_change_deg"] = "it needs a range check before and lifts after playing, in this session"
         return None
+    if not np.isfinite(ankle[angles.grid.mask(spans)]).any():
+        unknown["range_change_deg"] = "the ankle angle is not known in the range check at the end"
+        return None
     after = measure_active_end(angles.grid.time_s, ankle, spans).end
     if after is None:
         unknown["range_change_deg"] = "no lift was found in the range check at the end"

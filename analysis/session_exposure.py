@@ -105,11 +105,16 @@ def _checked(angles: SessionAngles, side: str, motion: str, spans: list[Span], t
 
 
 def _wrong_way(trace_deg: Floats) -> bool:
-    """Whether a range phase moved mostly away from the end it is named for: (n,) trace, positive toward the end."""
+    """Whether a range phase moved mostly away from the end it is named for: (n,) trace, positive toward the end.
+
+    Told by where it started: a phase whose beginning is not known is not called wrong.
+    """
     known = trace_deg[np.isfinite(trace_deg)]
-    if len(known) < 2:
+    begun = trace_deg[: max(len(trace_deg) // 50, 1)]
+    begun = begun[np.isfinite(begun)]
+    if len(known) < 2 or not begun.size:
         return False
-    start = float(np.median(known[: max(len(known) // 50, 1)]))
+    start = float(np.median(begun))
     low, high = (float(v) - start for v in np.percentile(known, (2, 98)))
     return -low > WRONG_WAY_DEG and -low > 2.0 * high
 

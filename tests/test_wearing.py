@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from analysed import analysed
+from footroom.analysis.session_exposure import _wrong_way
 from physics_leg import Person, PhysicsParameters, SetupScript, simulate
 from physics_model import require_mujoco
 
@@ -64,3 +65,12 @@ def test_a_thigh_without_rotation_moves_leaves_the_ankle(two_legs, tmp_path):
     assert "record the hip rotation moves or give thigh_slope_deg" in result.withheld()["right hip and knee"]
     assert np.isfinite(result.errors(two_legs, "right_ankle_dorsiflexion")).all()
     assert "right_hip_flexion" not in result.angles
+
+
+def test_a_range_move_whose_beginning_is_not_known_is_not_called_wrong():
+    rising = np.r_[np.full(50, 0.0), np.full(200, 40.0), np.full(200, 0.0)]
+    assert not _wrong_way(rising)
+    assert _wrong_way(-rising)
+    late = np.r_[np.full(100, np.nan), rising[100:]]  # known from the first repetition's end on
+    assert not _wrong_way(late)
+    assert not _wrong_way(np.full(10, np.nan))
