@@ -9,7 +9,7 @@ ASK = "Some sessions are not alike in footwear, exercise or throne height, and s
 
 
 def beside(room: Mapping[str, Any], share: Mapping[str, Any] | None) -> list[str]:
-    """Sentences on one side and motion of two set-ups: order of playing, warming up, drift, time near the end.
+    """Sentences on one side and motion of two set-ups: order of playing, warming up, drift, time near the end, cycles.
 
     room, share: the rows of both measures (share: None where there is no end zone). Nothing of this is taken off the
     difference.
@@ -33,6 +33,8 @@ def beside(room: Mapping[str, Any], share: Mapping[str, Any] | None) -> list[str
         if lines is not None:
             points = ", ".join(f"{100 * value:+.0f} below {line} degrees" for line, value in lines.items())
             found.append(f"By where the line is drawn, ‘{b}’ against ‘{a}’ in percentage points: {points}.")
+    if room.get("cycle_ratio") is not None:
+        found.append(room["cycle_ratio"]["sentence"])
     return found
 
 

@@ -17,6 +17,7 @@ from typing import Any, Literal
 from ..logger.errors import InputError
 from ..logger.models import Session
 from . import wording
+from .cycle_ratio import with_cycle_ratios
 from .effects import Effects, Playing, effects, left_out_words, playing_of, slip_words
 from .families import Question, Sizes, judge
 from .felt import Felt, felt
@@ -134,7 +135,8 @@ def compare_participant(
             cases += _cases(match(a, b, alike, mixed=True), person, mixed=True)
         else:
             cases += _cases(like, person)
-    return [wording.row(case) for case in _judge(cases, len(used))]
+    rows = [wording.row(case) for case in _judge(cases, len(used))]
+    return with_cycle_ratios(rows, by_id, used)
 
 
 def _cases(matched: Matched, person: _Person, *, mixed: bool = False) -> list[Comparison]:
