@@ -21,6 +21,7 @@ from .models import Clip, Phase, Session
 from .new_logbook import check_place, undone_on_error
 from .recording import RawClip
 from .settings import FILE_NAME as LOGBOOK_FILE
+from .setup_checks import person_findings, setup_findings
 from .unit_checks import acceleration_slip, angular_rate_slip, slow_rate, time_slip
 
 _EDGE_S = 0.5  # a phase may reach this far past the recording: people type rounded seconds [s]
@@ -56,6 +57,7 @@ def import_folder(folder: Path | str, logbook: Path | str | Logbook, *, now: dat
         raise InputError(f"{state}; name the folder that holds import.toml.", path=folder)
     existing = _existing(logbook)
     plan = read_import_toml(folder, now if now is not None else datetime.now().astimezone())
+    _check_geometry(plan)
     paths = _clip_paths(folder, plan)
     source = _source(plan, paths)
     if existing is not None:
@@ -85,6 +87,20 @@ def import_folder(folder: Path | str, logbook: Path | str | Logbook, *, now: dat
     for warning in plan.warnings:
         _log.warning("%s", warning)
     return session_id
+
+
+def _check_geometry(plan: ImportPlan) -> None:
+    """Refuse lengths and set-ups that cannot be, with the likely slip; what is only unusual becomes a warning."""
+    lengths = person_findings(plan.participant)
+    found = [(_place(plan, "participant"), one) for one in lengths]
+    for index, setup in enumerate(plan.setups):
+        geometry = [one for one in setup_findings(plan.participant, setup) if one not in lengths]
+        found += [(_place(plan, "setup", index), one) for one in geometry]
+    for place, finding in found:
+        where = place if finding.key is None else place.at(finding.key)
+        if finding.refuse and not finding.outside:
+            raise where.error(finding.sentence)
+        plan.warnings.append(where.sentence(finding.sentence))
 
 
 def _existing(logbook: Path | str | Logbook) -> Logbook | None:

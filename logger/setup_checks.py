@@ -40,10 +40,15 @@ feet."""
 
 @dataclass(frozen=True)
 class Finding:
-    """refuse : it cannot be. sentence : what, and the likely slip or remedy."""
+    """refuse : it cannot be. sentence : what, and the likely slip or remedy. key : what to look at, where it is one.
+
+    outside : only beyond our bounds, with no slip that would explain it; a recording made there is still worth keeping.
+    """
 
     refuse: bool
     sentence: str
+    key: str | None = None
+    outside: bool = False
 
 
 def popliteal_height_cm(stature_cm: float) -> tuple[float, float]:
@@ -60,6 +65,11 @@ def setup_findings(person: Participant, setup: Setup) -> list[Finding]:
     """Everything about a set-up and the lengths of its person that cannot be or is unusual, the worst first."""
     found = [*_lengths(person), *_bounds(setup), *_seat(person, setup), *_pieces(setup)]
     return sorted(found, key=lambda finding: not finding.refuse)
+
+
+def person_findings(person: Participant) -> list[Finding]:
+    """What cannot be about the lengths of a person alone."""
+    return list(_lengths(person))
 
 
 def check_setup(person: Participant, setup: Setup) -> list[str]:
@@ -92,6 +102,7 @@ def _lengths(person: Participant) -> Iterator[Finding]:
                 True,
                 f"{key} = {value:g} does not fit stature_cm = {stature:g}: the {words} would be about {expected:.0f} cm"
                 f"{_inches(key, value, 0.78 * expected, 1.22 * expected)}; measure both again.",
+                key,
             )
 
 
@@ -106,11 +117,13 @@ def _bounds(setup: Setup) -> Iterator[Finding]:
             if not low <= value <= high:
                 whose = "" if side is None else f" of the {side} foot"
                 unit = {"cm": "cm", "deg": "deg", "in": "in", "mm": "mm"}[key.rsplit("_", 1)[1]]
-                remedy = _inches(key, value, low, high) or "; measure again"
+                slip = _inches(key, value, low, high)
                 yield Finding(
                     True,
                     f"set-up {setup.name!r}: a {words}{whose} of {value:g} {unit} is outside {low:g} to {high:g}"
-                    f"{remedy}.",
+                    f"{slip or '; measure again'}.",
+                    key,
+                    outside=not slip,
                 )
 
 
@@ -145,6 +158,7 @@ def _seat(person: Participant, setup: Setup) -> Iterator[Finding]:
             f"{name}: a seat of {height:g} cm lies {abs(below):.0f} cm {way} the knee crease of somebody "
             f"{person.stature_cm:g} cm tall (about {crease:.0f} cm); measure the loaded height from the floor, in cm"
             f"{_inches('throne_height_cm', height, crease - 10, crease + 25)}.",
+            "throne_height_cm",
         )
     elif below > 6 + 2 * sd:
         yield Finding(
