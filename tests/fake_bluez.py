@@ -30,7 +30,7 @@ from footroom.logger.wire.gatt import (
     NAME_PREFIX,
     SERVICE_UUID,
 )
-from virtual_parts import make_boards
+from virtual_parts import Person, make_boards
 
 ADAPTER, DEVICE = "org.bluez.Adapter1", "org.bluez.Device1"
 SERVICE, CHARACTERISTIC = "org.bluez.GattService1", "org.bluez.GattCharacteristic1"
@@ -312,6 +312,10 @@ class Controls:
         """Turn the next attempts to connect down."""
         p.refusals = int(times)
         return "ok"
+
+    def begin(self, p: Peripheral, phase: str, side: str, setup: str) -> str:
+        """Whoever wears the clips does this from now on."""
+        return Person.begin(phase, side, setup)
 
     def sent(self, p: Peripheral) -> str:
         """Notifications sent so far, and commands received."""

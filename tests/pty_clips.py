@@ -21,7 +21,7 @@ from pathlib import Path
 from cobs import cobs
 from footroom.logger.sources.virtual_board import VirtualBoard
 from footroom.logger.wire import Samples, Start, decode, encode
-from virtual_parts import make_boards
+from virtual_parts import Person, make_boards
 
 
 class Port:
@@ -130,6 +130,10 @@ class Controls:
         port.text = True
         port.board.receive(encode(Start(1)), time.monotonic())
         return "ok"
+
+    def begin(self, port: Port, phase: str, side: str, setup: str) -> str:
+        """Whoever wears the clips does this from now on."""
+        return Person.begin(phase, side, setup)
 
     def sent(self, port: Port) -> str:
         """Frames sent, commands received, samples that the board could not send, blinking."""

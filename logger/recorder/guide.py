@@ -1,7 +1,8 @@
 """The guide: which step is on, what it shows, and what follows from keys and the passing of time. Pure: no clock, no
 screen, no file; `record.py` gives it the time and does what it returns.
 
-Keys: Enter goes on, s skips, r repeats, space pauses, p says that something hurts, o leaves out all moves, q ends.
+Keys: Enter goes on, s skips, r repeats, space pauses, p says that something hurts, o leaves out all moves, t says that
+both heels were stamped gently at this moment (a shock that all clips feel), q twice ends.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from .plan import ON_PEDAL, Pace, Plan, Step
 
 Stage = Literal["wait", "count", "go", "moved", "swap", "side", "pain", "pause", "done"]
 Ended = Literal["", "finished", "stopped", "swapped"]
-ENTER, SKIP, REPEAT, PAUSE, PAIN, ONLY, QUIT, YES, NO = "\n", "s", "r", " ", "p", "o", "q", "y", "n"
+ENTER, SKIP, REPEAT, PAUSE, PAIN, ONLY, QUIT, YES, NO, TAP = "\n", "s", "r", " ", "p", "o", "q", "y", "n", "t"
 RUBOUT = ("\x7f", "\b")
 
 
@@ -156,6 +157,9 @@ class Guide:
             return self._pain(before if before and (before.is_move or before.phase == "playing") else step, now_s)
         if key == ONLY:
             return self._only_practice(now_s)
+        if key == TAP:
+            self.note = texts.TAPPED
+            return [Remark("sync_tap", now_s, {})]
         return []
 
     def _key_in(self, key: str, now_s: float) -> list[Act]:

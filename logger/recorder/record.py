@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from ..errors import InputError, SourceError
 from ..files import remove_folder
@@ -18,8 +19,10 @@ from ..sources.pacing import PacedSource
 from .about import About, Kept
 from .acts import Act, Begin, Drop, End, Exchange, Prepare, Remark
 from .checks import Finding, check_clips
+from .folders import forget_lock
 from .guide import Ended, Guide
 from .keeper import Keeper
+from .keeping import Keeping
 from .keys import Keys
 from .plan import ON_PEDAL, Pace, Plan, Step
 from .rebuild import finish
@@ -143,20 +146,22 @@ def record(book: Logbook, about: About, plan: Plan, tools: Tools, watch: Watch) 
     """
     keeper = Keeper(book.path, about, tools.listening.clips())
     try:
-        run = _Run(keeper, Guide(plan, tools.hands_free, tools.pace), tools, watch)
-        run.until_over()
+        with Keeping(keeper) as keeping:
+            run = _Run(keeper, keeping, Guide(plan, tools.hands_free, tools.pace), tools, watch)
+            run.until_over()
     finally:
         keeper.close()
         tools.screen.close()
     if run.pairs or not run.begun:
         remove_folder(keeper.folder)
+        forget_lock(book.path, keeper.folder)
         return Outcome(run.guide.ended, None, run.pairs)
     return Outcome(run.guide.ended, finish(book, keeper.folder))
 
 
 class _Run:
-    def __init__(self, keeper: Keeper, guide: Guide, tools: Tools, watch: Watch) -> None:
-        self.keeper, self.guide, self.tools, self.watch = keeper, guide, tools, watch
+    def __init__(self, keeper: Keeper, keeping: Keeping, guide: Guide, tools: Tools, watch: Watch) -> None:
+        self.keeper, self.keeping, self.guide, self.tools, self.watch = keeper, keeping, guide, tools, watch
         self.pairs: tuple[tuple[str, str], ...] = ()
         self.begun = False
         self._asked: dict[str, float] = {}
@@ -183,7 +188,7 @@ class _Run:
                 tools.listening.command(facts.clip, "stop")
 
     def _take(self, events: list[Event], now_s: float) -> None:
-        self.keeper.take(events, now_s)
+        self.keeping.take(events, now_s)
         self.watch.take(events)
         _start_clips(self.tools.listening, self.watch, self._asked, now_s)
 
@@ -195,13 +200,13 @@ class _Run:
                 case Begin():
                     self._begin(act.step, act.at_s)
                 case End():
-                    self.keeper.end(act.at_s)
+                    self.keeping.do(partial(self.keeper.end, act.at_s))
                     self._rest(act.step, act.at_s)
                 case Drop():
-                    self.keeper.drop_phase()
+                    self.keeping.do(self.keeper.drop_phase)
                     self._rest(act.step, act.at_s)
                 case Remark():
-                    self.keeper.remark(act.kind, act.at_s, **act.what)
+                    self.keeping.do(partial(self.keeper.remark, act.kind, act.at_s, **act.what))
                 case Exchange():
                     self.pairs = act.pairs
 
@@ -209,10 +214,11 @@ class _Run:
         self.begun = True
         if step.phase in MEASURED:
             self.watch.measure()
-        self.keeper.begin(
-            step.phase or "", at_s, setup=step.setup, side=step.side, exercise=step.exercise, tempo_bpm=step.tempo_bpm,
-            block=step.number if step.phase == "playing" else None,
+        begin = partial(
+            self.keeper.begin, step.phase or "", at_s, setup=step.setup, side=step.side, exercise=step.exercise,
+            tempo_bpm=step.tempo_bpm, block=step.number if step.phase == "playing" else None,
         )  # fmt: skip
+        self.keeping.do(begin)
         self._follow(step.phase or "", at_s, step.side, step.setup)
         self.tools.screen.bell()
 
@@ -227,7 +233,7 @@ class _Run:
 
     def _show(self, now_s: float) -> None:
         view = view_of(self.guide, now_s)
-        problems = self.keeper.problems()
+        problems = self.keeping.problems()
         if problems:
             view = View(**{**view.__dict__, "note": " ".join([*problems, view.note]).strip()})
         self.tools.screen.show(view, self.watch.clips(now_s))

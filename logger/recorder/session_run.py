@@ -29,11 +29,12 @@ from .virtual_person import Follower, VirtualFollower
 from .watch import Watch
 
 INTERRUPTED = 130
+PACE = Pace()
 
 
 @dataclass(frozen=True)
 class Asked:
-    """The options of the command. pace : for tests."""
+    """The options of the command. pace : how long each step takes."""
 
     logbook: Path
     participant: str
@@ -50,7 +51,7 @@ class Asked:
     note: str | None = None
     baud: int | None = None
     speed: float = 1.0
-    pace: Pace = field(default_factory=Pace)
+    pace: Pace = field(default_factory=lambda: PACE)
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,7 @@ def _once(asked: Asked, book: Logbook, interrupted: threading.Event, making: con
     )  # fmt: skip
     plan = replace(plan, notes=(*cast.notes, *plan.notes))
     kinds = "+".join(dict.fromkeys(source.kind for source in cast.sources))
-    about = about_of(cast.subject, cast.worn, asked.note, {"kind": kinds})
+    about = about_of(cast.subject, cast.worn, asked.note, {"heard_through": kinds})
     watch = Watch(cast.worn)
     with listen(cast.sources, patient=not asked.sources) as listening, reading() as keys:
         screen = open_screen(sys.stderr)

@@ -37,6 +37,7 @@ MOVED = "That was not quite still: {who}. r = once more, Enter = go on."
 AGAIN_STILL = "That was not quite still ({who}); once more."
 SWAP_QUESTION = "y: exchange them in the logbook and begin again. n: they sit right, it was the other one that moved."
 SWAP_KEYS = "y = exchange, n = leave as they are"
+TAPPED = "The tap is noted."
 NEVER_TIRED = "Play as you like to; stop before you are tired."
 
 
