@@ -1,4 +1,4 @@
-"""Small pieces of the sentences on comparisons: amounts, counts, names of what was measured."""
+"""Small pieces of sentences: amounts, counts, times, names of what was measured."""
 
 from __future__ import annotations
 
@@ -33,6 +33,13 @@ def whose(side: str, motion: str) -> str:
 def purpose(motion: str) -> str:
     """What the room is for: `lifting the toes`."""
     return _PLAIN.get(motion, ("", "this"))[1]
+
+
+def clock(seconds: float) -> str:
+    """`1:02:03` or `2:03`, for places in a recording."""
+    whole = max(0, round(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
 def listed(parts: Sequence[str]) -> str:

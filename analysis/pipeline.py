@@ -26,6 +26,7 @@ from ..logger.logbook import Logbook
 from ..logger.models import Session
 from .calibration import phases_of
 from .end_checks import check_end
+from .findings import findings
 from .motions import UNCERTAINTY
 from .playing_figures import playing_figures, told_techniques
 from .quality import Quality
@@ -43,7 +44,7 @@ from .slide import slide_figures
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 17
+ALGORITHM = 18
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -101,6 +102,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
             "parameters": parameters.as_json() | {"key": key.result()},
             "versions": versions,
         }
+        result["quality"]["findings"] = findings(result, session)
         written.result()
         files.write_json(folder / EXPOSURE, _rounded(result))
     return True

@@ -19,6 +19,7 @@ from ..logger.models import Clip, Session
 from .alignment import unit
 from .calibration import phases_of
 from .orientation import Track, up_in_sensor
+from .phrases import clock
 from .quality import Quality
 from .timebase import Floats, Grid
 from .turn_steps import HINGE_S, HOP_S, Steps, hinge_axis, steps
@@ -63,7 +64,7 @@ def without_slips(session: Session, tracks: Mapping[str, Track], grid: Grid, qua
             continue
         quality.slips.append({"clip": clip.name, "time_s": round(slip.time_s, 1), "turn_deg": round(slip.turn_deg, 1)})
         quality.withhold(
-            f"what {clip.name} shows after {_clock(slip.time_s)}",
+            f"what {clip.name} shows after {clock(slip.time_s)} min",
             f"the clip turned on the leg by about {slip.turn_deg:.0f} deg there; fasten it and repeat the calibration "
             "moves",
         )
@@ -73,10 +74,6 @@ def without_slips(session: Session, tracks: Mapping[str, Track], grid: Grid, qua
             track, known=track.known & ~after, stretch=np.where(after, -1, track.stretch).astype(np.int32)
         )
     return out
-
-
-def _clock(seconds: float) -> str:
-    return f"{int(seconds // 60)}:{int(seconds % 60):02d} min"
 
 
 def find_slip(session: Session, clip: Clip, tracks: Mapping[str, Track], grid: Grid) -> Slip | None:

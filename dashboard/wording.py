@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ..analysis.phrases import clock as clock
 from ..logger.cautions import CAUTION as CAUTION
 
 # The order of cards and tables; what is moved, what the person does, the field's term.
@@ -93,13 +94,6 @@ def minutes(seconds: float | None) -> str:
     if seconds is None or not math.isfinite(seconds):
         return "–"
     return f"{seconds:.0f}{NBSP}s" if seconds < 120 else f"{seconds / 60:.0f}{NBSP}min"
-
-
-def clock(seconds: float) -> str:
-    """`1:02:03` or `2:03`, for places in a recording."""
-    whole = max(0, round(seconds))
-    hours, rest = divmod(whole, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
 def counted(count: int, thing: str, things: str | None = None) -> str:

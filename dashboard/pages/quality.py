@@ -7,9 +7,11 @@ from typing import Any
 
 from dash import dcc, html
 
+from ...analysis.findings import findings
+from ...logger.models import Session
 from ..store import Entry
 from ..summary import doubts_and_notes, quality_level
-from ..wording import MOTION_WORDS, clock, counted, degrees, minutes, motion_term, motion_title
+from ..wording import MOTION_WORDS, counted, minutes, motion_term, motion_title
 from .shell import table
 
 
@@ -50,27 +52,24 @@ def sessions_table(entries: Sequence[Entry]) -> html.Div:
     return table("Newest first.", ["Session", "Set-ups", "Playing", "Quality"], rows, "sessions")
 
 
-def quality_list(exposure: Mapping[str, Any]) -> list[Any]:
-    """Everything the analysis noticed in one session, each with its place and size."""
+def quality_list(exposure: Mapping[str, Any], session: Session) -> list[Any]:
+    """Everything the analysis noticed in one session: for the person who played, and folded away with the numbers."""
     quality = exposure.get("quality") or {}
-    items: list[str] = []
-    for slip in quality.get("slips") or []:
-        turn = slip.get("turn_deg")
-        amount = f" by about {degrees(turn, 0)}" if turn is not None else ""
-        at = slip.get("time_s")
-        place = f" near {clock(float(at))} of the recording" if at is not None else ""
-        items.append(f"The clip on the {_clip(slip.get('clip'))} turned on the leg{amount}{place}.")
-    items += [_gap(gap) for gap in quality.get("gaps") or []]
-    for name, axis in (quality.get("axes") or {}).items():
-        share = axis.get("share_explained") if isinstance(axis, Mapping) else None
-        if share is not None and share < 0.9:
-            items.append(
-                f"The axis of the {_clip(name)} is not well determined: {share * 100:.0f} % of its motion is explained."
-            )
+    found = quality.get("findings")
+    found = findings(exposure, session) if found is None else found
     doubts, notes = doubts_and_notes(quality)
-    items = [*items, *doubts] or ["Nothing unusual was noticed."]
+    items = [*(one["plain"] for one in found), *doubts] or ["Nothing unusual was noticed."]
     return [
         html.Ul([html.Li(item) for item in items], className="plain-list"),
+        *(
+            [
+                html.Details(
+                    [html.Summary("The same in numbers"), html.Ul([html.Li(one["detail"]) for one in found])],
+                    className="rests",
+                )
+            ]
+            * bool(found)
+        ),
         *(
             [html.H3("How figures are meant"), html.Ul([html.Li(note) for note in notes], className="plain-list")]
             * bool(notes)
@@ -92,29 +91,12 @@ def withheld_list(exposure: Mapping[str, Any]) -> html.Ul | html.P:
     )
 
 
-def _clip(name: Any) -> str:
-    return str(name or "leg").replace("_", " ")
-
-
 def _what(name: str) -> str:
     """`right hip, turned inward (internal rotation)` for `right_hip_internal_rotation`; other names as words."""
     side, _, motion = name.partition("_")
     if side in ("right", "left", "both") and motion in MOTION_WORDS:
         return f"{motion_title(side, motion)} ({motion_term(motion)})"
     return name.replace("_", " ")
-
-
-def _gap(gap: Any) -> str:
-    if not isinstance(gap, Mapping):
-        return str(gap)
-    clip = gap.get("clip")
-    where = f"The clip on the {_clip(clip)} recorded nothing" if clip else "Nothing was recorded"
-    start, end = gap.get("start_s"), gap.get("end_s")
-    if start is None or end is None:
-        return f"{where} for a while."
-    length = float(end) - float(start)
-    length_words = f"{length:.1f} s" if length < 10 else minutes(length)
-    return f"{where} from {clock(float(start))} to {clock(float(end))} ({length_words}); nothing is filled in."
 
 
 def count_words(entries: Sequence[Entry]) -> str:

@@ -53,7 +53,7 @@ def session_page(store: Store, session_id: str) -> Page:
         html.Section(
             [
                 html.H2("Quality"),
-                *quality_list(entry.exposure),
+                *quality_list(entry.exposure, session),
                 html.H3("Withheld figures"),
                 withheld_list(entry.exposure),
                 _import_notes(session),
