@@ -120,8 +120,8 @@ def _end_checks(checks: Sequence[Mapping[str, Any]]) -> Parts:
             yield (
                 "end check",
                 f"At the end the clip on the {_clip(check)} sat {turn:.0f}° differently: {so}.",
-                f"{check['clip']}: mean verticals of the last still pose and those before differ by {turn:.1f} deg, more "
-                f"than people repeat a pose ({REPEAT_DEG:g} deg).",
+                f"{check['clip']}: mean verticals of the last still pose and those before differ by {turn:.1f} deg, "
+                f"more than people repeat a pose ({REPEAT_DEG:g} deg).",
             )
 
 
