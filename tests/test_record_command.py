@@ -9,7 +9,10 @@ from __future__ import annotations
 import io
 import json
 import os
+import signal
+import subprocess
 import sys
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -17,15 +20,16 @@ import pandas as pd
 import pytest
 from footroom.analysis.pipeline import analyze_session, read_exposure
 from footroom.dashboard import command
+from footroom.logger.errors import InputError
 from footroom.logger.logbook import Logbook
 from footroom.logger.models import Participant, Setup
 from footroom.logger.recorder import record as record_module
 from footroom.logger.recorder import session_run, virtual_person
-from footroom.logger.recorder.folders import recording_folders
+from footroom.logger.recorder.folders import only_recording, recording_folders
 from footroom.logger.recorder.plan import Pace, Wish, make_plan
 from footroom.logger.recorder.record import Tools, clock_of, record, wait_until_ready
 from footroom.logger.recorder.screen import PlainScreen
-from footroom.logger.recorder.subject import Subject, about_of
+from footroom.logger.recorder.subject import Subject, about_of, exchange, subject_of, worn_by
 from footroom.logger.recorder.watch import Watch
 from footroom.logger.sources.bluetooth import BluetoothSource
 from footroom.logger.sources.listening import listen
@@ -33,6 +37,7 @@ from footroom.logger.sources.serial_source import SerialSource
 from footroom.logger.sources.virtual_board import identity_of
 from footroom.logger.virtual_drummer import VirtualDrummer
 from footroom.logger.virtual_leg import ANGLE_NAMES
+from footroom.logger.worn import read_worn, wear
 from private_bus import needs_dbus, private_bluez
 from pty_remote import pty_clips
 from warped import warped
@@ -186,3 +191,164 @@ def test_a_session_over_bluetooth_agrees_with_the_truth(tmp_path):
     with warped(5), private_bluez("--clips", 2, "--faults", OBEYS) as bluez:
         book, session_id, follower = recorded(tmp_path / "L", [BluetoothSource()], bluez)
     agrees(book, session_id, follower.twin, zero_s(book, session_id, follower.first_s))
+
+
+@pytest.fixture
+def book(tmp_path):
+    """A logbook, and a foot and a shank that have a clip in it."""
+    book = Logbook.create(tmp_path / "L")
+    for clip, segment in ((identity_of(0), "foot"), (identity_of(1), "shank")):
+        wear(book.path, clip, segment, "right")
+    return book
+
+
+def known(book):
+    """The same with a person and a set-up that were noted."""
+    note = ["setup", "near", "reach_cm=44", "--participant", "p01", "--logbook", str(book.path)]
+    assert command.run([*note, "--person", "stature_cm=174"]) == 0
+    return book
+
+
+def options(book, *more, who="p01", setup="near"):
+    return ("--logbook", book.path, "--participant", who, "--setup", setup, *more)
+
+
+def test_each_wrong_order_is_one_sentence_with_its_remedy(capsys, book, tmp_path):
+    known(book)
+    capsys.readouterr()
+    away = ("take-off", identity_of(1), "--logbook", str(book.path))
+
+    def refusal(*arguments):
+        status, out, err = run(capsys, *arguments)
+        assert (status, out) == (2, "") and err.startswith("footroom: ") and err.endswith(".")
+        return err
+
+    virtual = ("--source", "virtual", "--hands-free")
+    assert "the participant 'p02' is not known; known are p01. --new lets it begin here." in refusal(
+        *options(book, *virtual, who="p02")
+    )
+    assert "the set-up 'naer' is not known (did you mean `near`?); known are near. --new" in refusal(
+        *options(book, *virtual, setup="naer")
+    )
+    assert "'P 1' cannot name a participant; use a pseudonym" in refusal(*options(book, *virtual, who="P 1"))
+    assert "'a/b' cannot name a set-up" in refusal(*options(book, *virtual, setup="a/b"))
+    assert "give --minutes above 0" in refusal(*options(book, *virtual, "--minutes", 0))
+    assert "no clip is worn at knee" in refusal(*options(book, "--source", "virtual:knee"))
+    assert "so they are recorded alone" in refusal(*options(book, *virtual, "--source", "serial:X"))
+    assert "no session 'x' in" in refusal(*options(book, "--source", "replay:x"))
+    with only_recording(book.path):
+        assert "a recording is running on" in refusal(*options(book, *virtual))
+    assert command.run(["clips", *away]) == 0
+    capsys.readouterr()
+    assert "the right leg has a clip on the foot and none on the shank" in refusal(
+        *options(book, "--source", "nowhere/x")
+    )
+    new = tmp_path / "new"
+    assert "no clip has a place yet" in refusal(
+        "--logbook", new, "--participant", "p01", "--setup", "near", "--source", "serial:nowhere"
+    )
+    assert not new.exists()  # nothing is left behind
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are absent on Windows")
+def test_a_low_battery_and_a_silent_clip_stop_it_before_anything_is_recorded(capsys, book, tmp_path, monkeypatch):
+    monkeypatch.setattr(record_module, "PATIENCE_S", 3.0)
+    with pty_clips(tmp_path, "--clips", 3, "--clip-options", '{"battery_percent":12,"battery_per_hour":0}') as clips:
+        sources = [word for i in (0, 1, 2) for word in ("--source", f"serial:{tmp_path / f'clip{i}'}")]
+        status, out, err = run(capsys, *options(book, *sources, "--hands-free"))
+        assert (status, out) == (2, "")
+        assert f"the right foot ({identity_of(0)}) has 12 % of its charge left" in err and "--anyway" in err
+        assert "(1 more like this)" in err
+        clips.tell("pull", 1)
+        status, _, err = run(capsys, *options(book, *sources[:2], "--hands-free"))
+        assert status == 2 and f"the right shank ({identity_of(1)}) is not heard: switch the clip on" in err
+    assert recording_folders(book.path) == []
+
+
+def test_swapped_clips_are_exchanged_in_the_logbook(book):
+    wear(book.path, "0a", "foot", "left")
+    wear(book.path, "0b", "shank", "left", "p01")
+    exchange(book, "p01", (("right_foot", "left_foot"), ("right_shank", "left_shank")))
+    assert worn_by(book, "p01") == {
+        "0a": "right_foot", "0b": "right_shank", identity_of(0): "left_foot", identity_of(1): "left_shank"
+    }  # fmt: skip
+    mine = {entry.clip for entry in read_worn(book.path).clips if entry.participant == "p01"}
+    assert mine == {"0b"}
+
+
+def test_set_ups_are_taken_as_noted_without_what_was_felt_then(book, capsys):
+    known(book)
+    values = ["comfort_0_10=3", "chosen=true", "spacing_cm=46", "--participant", "p01", "--logbook", str(book.path)]
+    assert command.run(["setup", "near", *values]) == 0
+    subject = subject_of(book, "p01", ["near", "near"])
+    assert list(subject.setups) == ["near"] and subject.participant.stature_cm == 174
+    near = subject.setups["near"]
+    assert (near.reach_cm, near.spacing_cm, near.comfort_0_10, near.chosen) == (44, 46, None, None)
+    assert subject.notes == ()
+    fresh = subject_of(book, "p02", ["any"], new=True)
+    assert "Nothing is known yet of where the pedals stand on 'any'" in fresh.notes[0]
+    with pytest.raises(InputError, match="two clips have the place right foot"):
+        about_of(subject, {"a": "right_foot", "b": "right_foot"}, None, {})
+
+
+class Recording:
+    """`footroom record` in a process of its own, its keys through a pipe."""
+
+    def __init__(self, folder, *more, speed=8):
+        words = [
+            "record", "--logbook", folder / "L", "--participant", "p01", "--setup", "near", "--practice-only",
+            "--source", "virtual:right_foot,right_shank", "--speed", str(speed), *more,
+        ]  # fmt: skip
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "footroom", *map(str, words)],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        self.said = []
+
+    def until(self, words):
+        assert self.process.stderr is not None
+        for line in self.process.stderr:
+            self.said.append(line)
+            if words in line:
+                return self
+        raise AssertionError("".join(self.said))
+
+    def press(self, keys):
+        assert self.process.stdin is not None
+        self.process.stdin.write(keys)
+        self.process.stdin.flush()
+        return self
+
+    def end(self):
+        out, err = self.process.communicate(timeout=60)
+        return self.process.returncode, out, "".join(self.said) + err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are different on Windows")
+def test_ctrl_c_while_playing_keeps_what_was_played(tmp_path):
+    recording = Recording(tmp_path).until("Before you begin").press("\n").until("Sit still").press("s\n")
+    recording.until("Play on").press("\n")
+    time.sleep(1.2)  # three seconds of counting down at this speed, then some of playing
+    recording.process.send_signal(signal.SIGINT)
+    status, out, err = recording.end()
+    assert status == 130 and "nothing lost" in err, err
+    book = Logbook(tmp_path / "L")
+    session = book.session(out.strip())
+    assert [phase.name for phase in session.phases] == ["playing"] and recording_folders(book.path) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are different on Windows")
+def test_leaving_before_anything_was_recorded_leaves_nothing(tmp_path):
+    recording = Recording(tmp_path).until("Before you begin").press("qq")
+    status, out, err = recording.end()
+    assert (status, out) == (0, "") and err.endswith("Nothing was recorded.\n")
+    assert recording_folders(tmp_path / "L") == []
+
+
+def test_a_keyboard_that_is_gone_lets_it_go_on_by_itself(tmp_path):
+    recording = Recording(tmp_path, "--minutes", "0.1", speed=40).until("Before you begin")
+    assert recording.process.stdin is not None
+    recording.process.stdin.close()
+    recording.process.stdin = None
+    status, out, err = recording.end()
+    assert status == 0 and Logbook(tmp_path / "L").session(out.strip()).phases[-1].name == "end_still", err

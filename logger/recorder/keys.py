@@ -19,9 +19,10 @@ ESCAPE = "\x1b"
 
 
 class Keys:
-    """Keys that were pressed. Made by `reading`."""
+    """Keys that were pressed. Made by `reading`. ended : no more can come."""
 
     def __init__(self) -> None:
+        self.ended = False
         self._pressed: queue.SimpleQueue[str] = queue.SimpleQueue()
 
     def put(self, key: str) -> None:
@@ -43,6 +44,7 @@ def reading() -> Iterator[Keys]:
     try:
         handle = sys.stdin.fileno()
     except (AttributeError, OSError, ValueError):  # no stdin at all, or one that is no file
+        keys.ended = True
         yield keys
         return
     with _single_keys(handle):
@@ -88,7 +90,8 @@ def _read(handle: int, keys: Keys, stop: threading.Event) -> None:
         except (OSError, ValueError):
             return
         if not data:
-            return  # the end of a pipe
+            keys.ended = True  # the end of a pipe
+            return
         for key in _plain(data.decode("utf-8", "replace")):
             keys.put(key)
 

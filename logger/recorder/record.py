@@ -116,7 +116,7 @@ def wait_until_ready(tools: Tools, watch: Watch) -> list[Finding]:
         if "q" in pressed or tools.interrupted.is_set():
             raise KeyboardInterrupt
         anyway = anyway or "a" in pressed
-        if tools.hands_free and stops and now_s - begin_s > PATIENCE_S:
+        if (tools.hands_free or tools.keys.ended) and stops and now_s - begin_s > PATIENCE_S:
             more = f" ({len(stops) - 1} more like this)" if len(stops) > 1 else ""
             raise InputError(f"{stops[0].sentence[0].lower()}{stops[0].sentence[1:]}{more}")
         tools.screen.show(_waiting_view(stops, now_s - begin_s, anyway), states)
@@ -178,6 +178,8 @@ class _Run:
                 self._do(guide.stop(now_s))
             for key in tools.keys.take():
                 self._do(guide.key(key, now_s))
+            if tools.keys.ended and not guide.hands_free:
+                guide.hands_free = True  # whoever was at the keyboard is gone
             left = guide.left_s(now_s)
             over = guide.stage == "go" and left == 0.0 and guide.step.phase in MEASURED
             self._do(guide.tick(now_s, self.watch.turning() if over else None))

@@ -80,10 +80,11 @@ class PlainScreen:
 
     def show(self, view: View, clips: Sequence[ClipState]) -> None:
         """Say what changed; the clips' lines now and then, and at once of one that is lost or back."""
-        for line in (f"[{view.where}] {view.title}", *view.lines, view.note):
+        lines = (f"[{view.where.partition(',')[0]}] {view.title}", *view.lines, view.note)
+        for line in lines:
             if line and line not in self._shown:
                 print(line, file=self._stream, flush=True)
-        self._shown = (f"[{view.where}] {view.title}", *view.lines, view.note)
+        self._shown = lines
         now = time.monotonic()
         every = bool(clips) and now - self._clips_s >= LINES_EVERY_S
         self._clips_s = now if every else self._clips_s

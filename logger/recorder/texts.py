@@ -51,7 +51,7 @@ def said(step: Step) -> Said:
             f"Set-up: {step.setup}{again}",
             (
                 f"Now bring throne and pedals to the set-up '{step.setup}'. Keep the clips on.",
-                "Press Enter when everything stands as it should.",
+                "Go on when everything stands as it should.",
             ),
         )
     if step.kind == "felt":

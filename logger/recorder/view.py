@@ -9,6 +9,10 @@ from . import texts
 from .guide import Guide
 from .plan import MOVES, Step
 
+BY_ITSELF = "begins by itself"
+READING_S = 10.0
+"""Between two steps, on average (ours) [s]."""
+
 
 @dataclass(frozen=True)
 class View:
@@ -29,7 +33,7 @@ class View:
 def view_of(guide: Guide, now_s: float) -> View:
     """What to show at a time [s]."""
     step, said = guide.step, texts.said(guide.step)
-    where = f"step {guide.course.number} of {guide.course.of}"
+    where = f"step {guide.course.number} of {guide.course.of}, {_to_go(guide)}"
     base = View(where, said.title, said.lines, note=guide.note)
     left, hands_free = guide.left_s(now_s), guide.hands_free
     match guide.stage:
@@ -71,10 +75,15 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
         lines = (*lines, takes)
     if guide.asks_pain:
         lines = (texts.ASK_PAIN, *lines)
-    go = "" if guide.hands_free else "Enter = start, " if step.kind == "phase" else "Enter = done, "
+    counted = BY_ITSELF if guide.hands_free else ""
+    go = "space = wait, " if guide.hands_free else "Enter = start, " if step.kind == "phase" else "Enter = done, "
     more = ", o = no more moves" if guide.moves_ahead else ""
     return _with(
-        base, lines=lines, count=_seconds(left), keys=f"{go}s = skip, r = last one again, p = pain{more}, q q = end"
+        base,
+        lines=lines,
+        count=_seconds(left),
+        counted=counted,
+        keys=f"{go}s = skip, r = last one again, p = pain{more}, q q = end",
     )
 
 
@@ -91,6 +100,12 @@ def _going(guide: Guide, base: View, step: Step, said: texts.Said, now_s: float)
     if cue == "":  # a move without a hold goes on into the way back
         cue = said.cues[2]
     return _with(base, count=count, cue=cue, counted=_counted(step, number), keys=keys)
+
+
+def _to_go(guide: Guide) -> str:
+    """What the steps ahead take, playing without an end left out."""
+    seconds = sum((step.seconds or 0.0) + READING_S for step in guide.course.ahead)
+    return f"about {max(1, round(seconds / 60))} min to go"
 
 
 def _counted(step: Step, number: int) -> str:
