@@ -7,13 +7,14 @@ import xml.etree.ElementTree as ET
 from urllib.parse import unquote
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 from fitting_logbook import PERSON, setup, write_fitting_logbook
 from footroom.analysis.fit import fit_of
 from footroom.analysis.fitting_reports import range_report
 from footroom.dashboard.app import page_at
 from footroom.dashboard.figures.measuring_guide import GUIDE, guide_drawing
-from footroom.dashboard.figures.placement_map import limit_words, limits, map_figure, scale_words
+from footroom.dashboard.figures.placement_map import limit_words, limits, map_figure, scale_words, tried_mark
 from footroom.dashboard.figures.range_strip import history_drawing, repetition_drawing
 from footroom.dashboard.figures.seated import side_view, top_view
 from footroom.dashboard.figures.svg import Drawing, as_address
@@ -129,13 +130,15 @@ def fitting(store):
 
 def test_the_map_names_what_limits_and_marks_where_it_stands_and_what_is_tried(fitting):
     shown = tried(fitting, {**slider_values(fitting.fit), "reach_cm": 47.0}, "both").figure
-    kinds = [trace["type"] for trace in shown.data]
-    assert kinds[0] == "contour" and kinds[-2:] == ["scatter", "scatter"]
-    assert [trace["text"][0] for trace in shown.data[-2:]] == ["now", "tried"]
-    assert (shown.data[-2]["y"][0], shown.data[-1]["y"][0]) == pytest.approx((44, 47))
-    names = {note["text"] for note in shown.layout.annotations}
+    traces = shown["data"]
+    assert [trace["type"] for trace in traces[:3]] == ["scatter", "scatter", "contour"]
+    assert [trace["text"][0] for trace in traces[:2]] == ["now", "tried"]
+    assert (traces[0]["y"][0], traces[1]["y"][0]) == pytest.approx((44, 47)) and traces[1]["visible"]
+    assert tried_mark((46, 44), (46, 44))["visible"] is False
+    go.Figure(shown)  # refuses what is no figure
+    names = {note["text"] for note in shown["layout"]["annotations"]}
     assert any("ankle<br>toes up" in name for name in names), names
-    lines = [trace["line"]["dash"] for trace in shown.data if trace["type"] == "contour"][1:]
+    lines = [trace["line"].get("dash") for trace in traces if trace["type"] == "contour"][1:]
     assert lines[0] == "solid" and "dash" in lines
 
 
@@ -169,8 +172,8 @@ def test_a_place_where_a_leg_touches_is_told_apart_and_everywhere_is_said_once(f
         sd = {side: spare_sd_deg(found.legs[side], fit, fitting.yardstick, side) for side in found.legs}
         drawn.append(map_figure(found, ["right", "left"], sd, (46, 44)))
     partly, wholly = drawn
-    assert any(trace["type"] == "contour" and trace["contours"]["type"] == "constraint" for trace in partly.data)
-    assert "everywhere touching the snare drum" in wholly.layout.annotations[-1]["text"]
+    assert any(trace["type"] == "contour" and trace["contours"].get("type") == "constraint" for trace in partly["data"])
+    assert "everywhere touching the snare drum" in wholly["layout"]["annotations"][-1]["text"]
 
 
 # What moves ---------------------------------------------------------------------------------------------------------

@@ -6,19 +6,20 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 from scipy import ndimage
 
 from ...analysis.placement import OUT_OF_REACH, PlacementMap
 from ...logger.models import Side
 from ..wording import degrees, motion_title
-from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, axis, axis_title, drawn
+from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, axis, axis_title, plain
 
 LEVELS_DEG = (-5.0, 0.0, 5.0)
 """Steps of the scale: spare room, that is room less the width of the end zone [deg]."""
 SCALE = SEQUENTIAL[::-1]
 NAMED_SHARE = 0.05
 """What limits less of the map than this is not written into it."""
+MARK_TRIED = 1
+"""Index of the trace that follows the sliders."""
 TOUCHED = "rgba(120, 110, 95, 0.45)"
 Array = np.ndarray
 
@@ -66,8 +67,10 @@ def map_figure(
     spare_sd_deg: Mapping[Side, Array],
     now: tuple[float, float],
     tried: tuple[float, float] | None = None,
-) -> go.Figure:
+) -> dict[str, Any]:
     """Spare room as filled steps, the clear region outlined, its border's 95 % dashed, names where each joint limits.
+
+    The first two traces are the marks (`MARK_TRIED` is the one that moves), drawn above the others all the same.
 
     sides : whose room; of several the least. spare_sd_deg : standard error of spare room by side, as the map.
     now, tried : (spacing, reach) where the pedals stand and where the sliders are [cm].
@@ -76,15 +79,16 @@ def map_figure(
     joints, things = limits(found, sides)
     sd = np.choose(whose, [spare_sd_deg[side] for side in sides])
     x, y = found.spacing_cm.tolist(), found.reach_cm.tolist()
-    data = [_fill(x, y, spare, np.where(things == "", joints, things))]
+    data = [
+        _mark(now, "now", "circle", "white"),
+        tried_mark(now, tried or now),
+        _fill(x, y, spare, np.where(things == "", joints, things)),
+    ]
     data += _lines(x, y, np.where(clearance >= 0.0, spare, np.minimum(spare, clearance)), sd)
     touched = clearance[np.isfinite(clearance)] < 0.0
     everywhere = bool(touched.size and touched.all())
     if touched.any() and not everywhere:
         data.append(_touched(x, y, clearance))
-    data.append(_mark(now, "now", "circle", "white"))
-    if tried is not None and max(abs(tried[0] - now[0]), abs(tried[1] - now[1])) > 0.05:
-        data.append(_mark(tried, "tried", "diamond", ACCENT))
     layout = {
         "margin": {"l": 46, "r": 8, "t": 8, "b": 44},
         "xaxis": axis(title=axis_title("spacing, ball to ball [cm]"), range=[x[0], x[-1]], fixedrange=True, dtick=4),
@@ -92,7 +96,13 @@ def map_figure(
         "annotations": [*_names(x, y, joints, now), *_thing_names(x, y, things, now, everywhere=everywhere)],
         "uirevision": "map",
     }
-    return drawn(data, layout, 400)
+    return plain(data, layout, 400)
+
+
+def tried_mark(now: tuple[float, float], tried: tuple[float, float]) -> dict[str, Any]:
+    """Where the sliders are, (spacing, reach) [cm]; not shown while that is where the pedals stand."""
+    away = max(abs(tried[0] - now[0]), abs(tried[1] - now[1])) > 0.05
+    return {**_mark(tried, "tried", "diamond", ACCENT), "visible": away}
 
 
 def _fill(x: list[float], y: list[float], spare: Array, named: Array) -> dict[str, Any]:

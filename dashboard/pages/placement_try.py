@@ -8,7 +8,7 @@ from typing import Any
 
 import dash_mantine_components as dmc
 import numpy as np
-from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update
 
 from ...analysis.fit import KNOBS, Fit
 from ...analysis.fitting import Fitting
@@ -16,7 +16,7 @@ from ...analysis.placement import Yardstick, placement_map, rooms
 from ...analysis.placement_edges import spare_sd_deg
 from ...logger.errors import FootroomError
 from ...logger.models import Side
-from ..figures.placement_map import map_figure, scale_words
+from ..figures.placement_map import MARK_TRIED, map_figure, scale_words
 from ..figures.seated import side_view, top_view
 from ..figures.svg import as_address
 from ..figures.theme import STILL, level_of
@@ -35,6 +35,7 @@ SLIDERS: dict[str, tuple[float, float]] = {
     "foot_splay_deg": (20.0, 1.0),
 }
 """{knob: (how far to either side, step)}."""
+IN_THE_MAP = ("reach_cm", "spacing_cm")
 HOW_TO_READ = (
     "Solid line: where every joint leaves its end zone and no leg touches anything; within it the person chooses. "
     "Dashed: how far that border may lie off (95 %). Names say what limits. Both pedals at the same reach."
@@ -260,7 +261,13 @@ def register(app: Dash, store: Store) -> None:
         units = [("°" if KNOBS[name["knob"]].unit == "deg" else f"{NBSP}cm") for name in names]
         said = [f"{number(placed[name['knob']])}{unit}" for name, unit in zip(names, units, strict=True)]
         figure = no_update if shown.figure is None else shown.figure
+        if shown.figure is not None and ctx.triggered_id is not None and _only_marks(ctx.triggered_prop_ids):
+            figure = Patch()  # the map itself stays: it is over reach and spacing
+            figure["data"][MARK_TRIED] = shown.figure["data"][MARK_TRIED]
         return shown.side, shown.top, figure, shown.reading, shown.table, said
+
+    def _only_marks(triggered: Mapping[str, Any]) -> bool:
+        return all(isinstance(one, dict) and one.get("knob") in IN_THE_MAP for one in triggered.values())
 
     @app.callback(
         Output({"type": "try", "knob": ALL}, "value"),
