@@ -15,12 +15,11 @@ from . import texts
 from .acts import Act, Begin, Drop, End, Exchange, Prepare, Remark
 from .checks import Swap, check_taps, restless
 from .course import Course
+from .keys import ENTER, NO, ONLY, PAIN, PAUSE, QUIT, REPEAT, RUBOUT, SKIP, TAP, YES
 from .plan import ON_PEDAL, Pace, Plan, Step
 
 Stage = Literal["wait", "count", "go", "moved", "swap", "side", "pain", "pause", "done"]
 Ended = Literal["", "finished", "stopped", "swapped"]
-ENTER, SKIP, REPEAT, PAUSE, PAIN, ONLY, QUIT, YES, NO, TAP = "\n", "s", "r", " ", "p", "o", "q", "y", "n", "t"
-RUBOUT = ("\x7f", "\b")
 
 
 class Guide:
@@ -28,7 +27,7 @@ class Guide:
 
     stage : what is on. ended : why it is over, "" while it is not. hands_free : each step begins by itself after its
     time to get ready; questions that nobody answers count as not answered. typed : digits of an answer so far.
-    hurt : the step that hurt.
+    hurt : the step that hurt. swap : clips that look swapped, while that is asked.
     """
 
     def __init__(self, plan: Plan, hands_free: bool = False, pace: Pace | None = None) -> None:
@@ -42,7 +41,7 @@ class Guide:
         self._opened = False
         self._before: Step | None = None  # the phase that was done last
         self.hurt: Step | None = None
-        self._swap: Swap | None = None
+        self.swap: Swap | None = None
         self._left_s: float | None = None  # of a playing that was paused
         self._still_again = False
         self._quit_asked = False
@@ -63,11 +62,6 @@ class Guide:
     def moves_ahead(self) -> bool:
         """Whether moves are still to come (the one that waits included)."""
         return any(step.is_move for step in self.course.ahead)
-
-    @property
-    def seen_swap(self) -> str:
-        """What speaks for swapped clips, while that is asked."""
-        return "" if self._swap is None else self._swap.sentence
 
     def since_s(self, now_s: float) -> float:
         """How long this stage is on [s]."""
@@ -237,7 +231,7 @@ class Guide:
         if step.phase == "ankle_taps" and step.side is not None and turning:
             told = check_taps(step.side, turning)
             if isinstance(told, Swap):
-                self._swap = told
+                self.swap = told
                 return [*acts, *self._to("swap", now_s)]
             self.note = told or ""
         if step.phase in ("still", "end_still") and (moved := restless(turning)):
@@ -265,7 +259,7 @@ class Guide:
         return [Drop(before, now_s), *self._open(now_s)]
 
     def _answer_swap(self, key: str, now_s: float) -> list[Act]:
-        swap, self._swap = self._swap, None
+        swap, self.swap = self.swap, None
         if swap is None:
             return self._next(now_s)
         remark = Remark("looks swapped", now_s, {"seen": swap.sentence, "exchanged": key == YES})

@@ -14,6 +14,9 @@ import sys
 import threading
 from collections.abc import Iterator
 
+ENTER, SKIP, REPEAT, PAUSE, PAIN, ONLY, QUIT, YES, NO, TAP = "\n", "s", "r", " ", "p", "o", "q", "y", "n", "t"
+RUBOUT = ("\x7f", "\b")
+
 _LOOK_S = 0.1
 ESCAPE = "\x1b"
 

@@ -46,7 +46,7 @@ def view_of(guide: Guide, now_s: float) -> View:
         case "moved":
             return _with(base, keys="r = once more, Enter = go on")
         case "swap":
-            seen = guide.seen_swap
+            seen = "" if guide.swap is None else guide.swap.sentence
             return View(where, "Are clips swapped?", (seen, texts.SWAP_QUESTION), _seconds(left), keys=texts.SWAP_KEYS)
         case "side":
             return View(where, "Stop", (texts.WHICH_SIDE,), _seconds(left), keys="r, l or Enter")
