@@ -10,6 +10,7 @@ PYTHON ?= python3
 VENV ?= .venv
 PORT ?= 8050
 JOBS ?= 2
+BENCH ?= accuracy speed pages wire
 
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
@@ -25,7 +26,7 @@ help:
 	@echo "make test    the tests; parts whose tool is absent are skipped and named"
 	@echo "make lint    ruff: rules and format"
 	@echo "make types   pyright"
-	@echo "make bench   accuracy, speed and memory; takes minutes"
+	@echo "make bench   $(BENCH): minutes; BENCH=\"coverage verdicts\" runs others of benchmarks/, up to an hour each"
 	@echo "make lock    write the lock files anew from pyproject.toml"
 	@echo "make clean   remove .venv and everything built"
 
@@ -34,7 +35,7 @@ demo: $(VENV)/run.stamp
 	@trap : INT; $(BIN)/footroom demo --port $(PORT) || [ $$? -eq 130 ]
 
 test: $(VENV)/dev.stamp
-	$(BIN)/python -m pytest -n $(JOBS) $(ARGS)
+	$(BIN)/python -m pytest -n $(JOBS) --dist worksteal $(ARGS)
 
 lint: $(VENV)/dev.stamp
 	$(BIN)/ruff check .
@@ -44,7 +45,7 @@ types: $(VENV)/dev.stamp
 	$(BIN)/pyright
 
 bench: $(VENV)/dev.stamp
-	@for script in benchmarks/*.py; do echo "== $$script"; $(BIN)/python "$$script" || exit 1; done
+	@for name in $(BENCH); do echo "== $$name"; $(BIN)/python "benchmarks/$$name.py" || exit 1; done
 
 lock: $(UV)
 	$(UV) pip compile $(LOCK) --group build -o requirements.lock pyproject.toml
