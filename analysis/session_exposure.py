@@ -78,8 +78,10 @@ def active_ends(session: Session, angles: SessionAngles, earlier: Ends, quality:
                 continue
             ends.setdefault(side, {})[motion] = end
             tell = quality.note if end.contact or end.source == "norm" else quality.say
+            failed = check.messages if check is not None and check.end is None else ()
             for message in end.messages:
-                tell(f"{words(side, motion).capitalize()}: {message}.")
+                say = quality.say if message in failed else tell
+                say(f"{words(side, motion).capitalize()}: {message}.")
     if "hip_spread" in angles.columns:
         abduction = [ends.get(side, {}).get("hip_horizontal_abduction") for side in SIDES]
         spread = spread_end(*abduction)

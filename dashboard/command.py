@@ -161,7 +161,7 @@ def setup(
     json: JsonOption = False,
 ) -> None:
     """Note a throne and pedal set-up as measured, or show the known ones and what was changed."""
-    from ..analysis.fitting_command import setup_command
+    from ..analysis.setup_command import setup_command
 
     setup_command(logbook, participant, name, values or (), person or (), json=json)
 

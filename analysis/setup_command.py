@@ -1,0 +1,164 @@
+"""What `footroom setup` does: note a set-up as measured, or show the known ones with what was changed."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from ..logger.errors import InputError
+from ..logger.logbook import Logbook
+from ..logger.models import Participant, Session, Setup
+from ..logger.person_notes import NotedSetup, PersonNotes, changed_setup, flat, known_setups, note_setup, read_notes
+from ..logger.setup_checks import check_setup
+from .fitting_command import pairs, person_of, write_json
+
+log = logging.getLogger(__name__)
+
+
+def setup_command(
+    logbook: Path,
+    participant: str,
+    name: str | None = None,
+    values: Sequence[str] = (),
+    lengths: Sequence[str] = (),
+    *,
+    json: bool = False,
+) -> None:
+    """Note a set-up (with `values`) or show the known ones with the history of what was changed.
+
+    Everything is checked before anything is stored. Raises InputError, NotInLogbook, LogbookError.
+    """
+    from .fitting import pick_setup
+
+    book = Logbook.open(logbook, create=bool(values or lengths))
+    person = person_of(book, participant, pairs(lengths, "length"))
+    notes = read_notes(book, person.id)
+    typed = pairs(values, "value")
+    if (typed and name is None) or (name is not None and "=" in name):
+        raise InputError("say which set-up: a name before the values, such as `footroom setup near reach_cm=44`.")
+    sessions = book.sessions(person.id)
+    known = known_setups(sessions, notes)
+    if typed and name is not None:
+        before = known[name][1] if name in known else None
+        setup = changed_setup(name, before, typed)
+        unusual = check_setup(person, setup)
+        other = _other_height(before, setup)
+        if other and "throne_settled" not in typed:
+            setup = setup.model_copy(update={"throne_settled": None})
+        unusual += other + _too_early(setup, typed, known)
+        _predictable(person, setup)
+        if lengths:
+            book.save_participant(person)
+        note_setup(book, person.id, NotedSetup(recorded_at=datetime.now(UTC), setup=setup))
+        notes = read_notes(book, person.id)
+        shown = {name: setup}
+    else:
+        shown = {n: s for n, (_, s) in known.items()} if name is None else {name: pick_setup(known, name)}
+        unusual = []
+        for setup in shown.values():
+            unusual += [finding.sentence for finding in _findings(person, setup)]
+        if lengths:
+            book.save_participant(person)
+    report = {
+        "participant": person.id,
+        "setups": [_setup_json(person, setup, notes, sessions) for setup in shown.values()],
+        "warnings": unusual,
+    }
+    if json:
+        write_json(report)
+        return
+    _print_setups(report)
+
+
+def _findings(person: Participant, setup: Setup) -> list[Any]:
+    from ..logger.setup_checks import setup_findings
+
+    return setup_findings(person, setup)
+
+
+def _other_height(before: Setup | None, now: Setup) -> list[str]:
+    from .setups import SAME_THRONE_CM
+
+    if before is None or before.seat_height_cm is None or now.seat_height_cm is None:
+        return []
+    if abs(now.seat_height_cm - before.seat_height_cm) <= SAME_THRONE_CM:
+        return []
+    return [
+        f"the throne is {now.seat_height_cm - before.seat_height_cm:+.0f} cm from before: earlier range checks and "
+        "set-ups count as another height; check the range again and settle the height first"
+    ]
+
+
+def _too_early(setup: Setup, typed: dict[str, str], known: Mapping[str, tuple[datetime, Setup]]) -> list[str]:
+    """The order coaches work in, said kindly: a pedal that moves before the throne's height is settled."""
+    from .fitting import is_settled
+
+    pedals = {"reach_cm", "spacing_cm", "footboard_pitch_deg"} & {key.rpartition(".")[2] for key in typed}
+    if not pedals or setup.seat_height_cm is None or is_settled(setup, known):
+        return []
+    return [
+        "the throne height is not settled yet; noted all the same. Settle it first (thigh slope, balance 0-10), then "
+        f"`footroom setup {setup.name} throne_settled=true`: a change of height moves every joint"
+    ]
+
+
+def _predictable(person: Participant, setup: Setup) -> dict[str, Any] | None:
+    """Angles at rest, for both feet that have a reach; None while the geometry is not complete.
+
+    Raises InputError when the pedal is out of reach.
+    """
+    from .fit import fit_of
+    from .fitting import feet_of
+    from .placement_report import rounded
+    from .seated_pose import degrees
+
+    sides = feet_of(setup)
+    lengths = person.stature_cm is not None or (person.thigh_length_cm and person.shank_length_cm)
+    if not sides or setup.seat_height_cm is None or setup.spacing_cm is None or not lengths:
+        return None
+    fit = fit_of(person, setup, sides=sides)
+    return {s: {name: rounded(float(v)) for name, v in degrees(fit.poses(s)["rest"]).items()} for s in sides}
+
+
+def _setup_json(person: Participant, setup: Setup, notes: PersonNotes, sessions: Sequence[Session]) -> dict[str, Any]:
+    try:
+        rest = _predictable(person, setup)
+    except InputError as error:
+        log.warning("%s", error)
+        rest = None
+    history = [
+        {"recorded_at": when.isoformat(), "changed": {k: list(v) for k, v in changes.items()}}
+        for when, changes in notes.history(setup.name, sessions)
+    ]
+    return {**flat(setup), "name": setup.name, "predicted_rest_deg": rest, "history": history}
+
+
+def _print_setups(report: dict[str, Any]) -> None:
+    from .placement_report import CAUTION
+
+    if not report["setups"]:
+        print(
+            f"No set-up of {report['participant']} is known yet. Measure one and note it: footroom setup NAME KEY=VALUE"
+        )
+    for setup in report["setups"]:
+        known = [
+            f"{k} {v}" for k, v in setup.items() if k not in ("name", "predicted_rest_deg", "history", "keep_clear")
+        ]
+        print(f"{setup['name']}: {', '.join(known) or 'nothing measured yet'}")
+        for thing in setup.get("keep_clear", ()):
+            place = f"{thing['forward_cm']:g} cm ahead, {thing.get('right_cm', 0):g} cm to the right"
+            print(f"  kept clear of: {thing['name']}, {place}, {thing['diameter_cm']:g} cm across")
+        for side, angles in (setup["predicted_rest_deg"] or {}).items():
+            print(
+                f"  {side} leg at rest (model), deg: "
+                + ", ".join(f"{name.replace('_', ' ')} {value:.0f}" for name, value in angles.items())
+            )
+        for entry in setup["history"]:
+            changed = ", ".join(f"{k} {a} -> {b}" for k, (a, b) in entry["changed"].items())
+            print(f"  {entry['recorded_at'][:16].replace('T', ' ')}: {changed or 'measured again'}")
+    for warning in report["warnings"]:
+        print(f"Note: {warning}")
+    print(CAUTION)
