@@ -23,7 +23,7 @@ from .json_files import read_json, validated
 from .locks import lock_path, locked, writing
 from .models import Participant, Session, is_identifier
 from .new_logbook import check_place, some
-from .recorder.folders import forget_lock, held_recording, recordings_of
+from .recorder.folders import forget_lock, held_recording, recordings_folder, recordings_of
 from .recording import ClipSamples, RawClip, read_clip, write_clip
 from .settings import FILE_NAME, check_version, new_settings_text, read_settings, read_version
 
@@ -246,7 +246,7 @@ class Logbook:
     def adding(self, timeout_s: float = 30.0) -> Iterator[None]:
         """Hold the list of sessions while one is added or removed; clears what interrupted imports left behind."""
         with self._locked(_ADDING, timeout_s, "the list of sessions"):
-            for folder in (self.path, self._sessions, self.path / "participants"):
+            for folder in (self.path, self._sessions, self.path / "participants", recordings_folder(self.path)):
                 files.remove_leftovers(folder)
             yield
 

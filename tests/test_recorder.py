@@ -3,6 +3,7 @@
 import errno
 import json
 import math
+import shutil
 from dataclasses import replace
 
 import numpy as np
@@ -447,9 +448,18 @@ def test_finishing_that_is_interrupted_leaves_the_recording_and_makes_one_sessio
     assert logbook.session_ids() == [kept.session_id] and not folder.exists()
 
 
-def test_a_copy_of_a_finished_recording_makes_no_second_session(logbook, tmp_path):
-    import shutil
+def test_what_a_killed_finishing_was_about_to_delete_is_cleared_away_later(logbook, monkeypatch):
+    folder = make(logbook, about_of(1), heard(0, 5))
+    with monkeypatch.context() as killed:
+        killed.setattr(shutil, "rmtree", lambda *_, **__: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            finish(logbook, folder)
+    assert len(list(folder.parent.iterdir())) == 1 and recording_folders(logbook.path) == []
+    finish(logbook, make(logbook, about_of(1), heard(0, 5)))
+    assert list(folder.parent.iterdir()) == [] and len(logbook.session_ids()) == 2
 
+
+def test_a_copy_of_a_finished_recording_makes_no_second_session(logbook, tmp_path):
     folder = make(logbook, about_of(1), heard(0, 5))
     shutil.copytree(folder, copy := folder.with_name("copy"))
     first, second = finish(logbook, folder), finish(logbook, copy)

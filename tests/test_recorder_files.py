@@ -139,6 +139,19 @@ def test_no_append_leaves_half_of_it_behind(tmp_path, monkeypatch):
         AppendFile(tmp_path / "x")
 
 
+def test_an_interrupt_in_the_middle_of_a_write_leaves_nothing_of_it(tmp_path, monkeypatch):
+    file = AppendFile(tmp_path / "x")
+    file.append(b"whole")
+    with monkeypatch.context() as interrupted:
+        interrupted.setattr(append_file.os, "fdatasync", lambda _: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            file.append(b"half")
+    assert (tmp_path / "x").read_bytes() == b"whole"
+    file.append(b" and more")
+    file.close()
+    assert (tmp_path / "x").read_bytes() == b"whole and more"
+
+
 def test_where_fdatasync_is_missing_fsync_is_used(tmp_path, monkeypatch):
     synced = []
     monkeypatch.delattr(append_file.os, "fdatasync", raising=False)

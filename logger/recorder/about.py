@@ -9,6 +9,9 @@ from pydantic import AwareDatetime, Field, field_validator
 
 from ..models import PLACES, Label, Model, Participant, Setup, Side
 
+TWIN_S = 1.0
+"""A clip that is heard at two places for longer than this at the same time is two clips with one id [s]."""
+
 
 class About(Model):
     """Whose recording it is, on which set-ups, with which clips.

@@ -32,18 +32,22 @@ class AppendFile:
         sync_folder(path.parent)
 
     def append(self, data: bytes) -> None:
-        """Add `data` and wait until it is safe. Raises OSError; the file then ends where it did before."""
+        """Add `data` and wait until it is safe. Raises OSError; the file then ends where it did before.
+
+        Whatever interrupts it, Ctrl-C included, nothing of it is left.
+        """
         if self._handle is None:
             raise OSError("the file is closed")
         self._mend()
+        self._torn = True
         try:
             write_out(self._handle, data)
-        except OSError:
-            self._torn = True
+        except BaseException:
             with contextlib.suppress(OSError):  # the next append tries again
                 self._mend()
             raise
         self.size += len(data)
+        self._torn = False
 
     def close(self) -> None:
         """Let go of the file. May be called twice."""

@@ -105,7 +105,8 @@ def _meaning(facts: dict[str, Any]) -> Meaning | None:
     names = ("acc_scale", "gyr_scale", "rate_hz", "delay_s")
     if any(name not in facts for name in names):
         return None
-    return Meaning(*(float(facts[name]) for name in names), place=str(facts.get("place", "")))
+    meaning = Meaning(*(float(facts[name]) for name in names), place=str(facts.get("place", "")))
+    return meaning if min(meaning.acc_scale, meaning.gyr_scale, meaning.rate_hz) > 0 else None
 
 
 def _about(folder: Path, journal: ReadJournal, facts: dict[Path, dict[str, Any]]) -> tuple[About, str]:

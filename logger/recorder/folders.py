@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from ..errors import LogbookBusy, RecordingRunning
+from ..files import is_leftover
 from ..locks import lock_path, locked
 from .journal import FILE_NAME
 
@@ -34,7 +35,9 @@ def recordings_of(logbook: Path, participant: str) -> list[Path]:
 
 def is_recording(folder: Path) -> bool:
     """Whether a folder holds a recording, or what is left of one."""
-    return folder.is_dir() and ((folder / FILE_NAME).is_file() or any(folder.glob(f"*{STREAM_SUFFIX}")))
+    if not folder.is_dir() or is_leftover(folder):
+        return False
+    return (folder / FILE_NAME).is_file() or any(folder.glob(f"*{STREAM_SUFFIX}"))
 
 
 @contextlib.contextmanager
@@ -74,6 +77,11 @@ def is_running(logbook: Path, folder: Path) -> bool:
             return False
     except RecordingRunning:
         return True
+
+
+def broken_off(logbook: Path) -> list[Path]:
+    """The recordings that ended without becoming a session, oldest name first."""
+    return [folder for folder in recording_folders(logbook) if not is_running(logbook, folder)]
 
 
 def forget_lock(logbook: Path, folder: Path) -> None:

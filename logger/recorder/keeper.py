@@ -16,6 +16,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
+from ..files import sync_folder
 from ..locks import writing
 from ..models import PHASE_NAMES
 from ..sources.base import (
@@ -30,7 +31,7 @@ from ..sources.base import (
     StatusHeard,
     Trouble,
 )
-from .about import About
+from .about import TWIN_S, About
 from .folders import STREAM_SUFFIX, held_recording, only_recording, recordings_folder
 from .journal import Entry, Journal
 from .news import News
@@ -39,7 +40,6 @@ from .stream import Stream
 
 BATCH_S = 0.5
 _MEANING = ("acc_scale", "gyr_scale", "rate_hz", "delay_s")  # facts that a stream has once and for all
-_SAME_TIME_S = 1.0  # heard at another place within so long of the first: these are two clips [s]
 
 
 class Keeper:
@@ -88,7 +88,7 @@ class Keeper:
         """
         for event in events:
             if isinstance(event, Heard):
-                if event.clip in self._about.worn:
+                if event.clip in self._about.worn and len(event.counts):
                     self._stream_of(event).add(event)
             elif event.clip in self._about.worn or event.clip == "":
                 self._note(event)
@@ -215,11 +215,11 @@ class Keeper:
 
     def _look_for_twin(self, heard: Heard, stream: Stream) -> None:
         """Whether the clip is still heard at another place, too."""
-        if heard.arrived_s - stream.facts["since_s"] < _SAME_TIME_S:
+        if heard.arrived_s - stream.facts["since_s"] < TWIN_S:
             return
         for other in self._of_clip[heard.clip]:
             there = other.facts["place"]
-            if there != heard.place and heard.arrived_s - other.last_s < _SAME_TIME_S:
+            if there != heard.place and heard.arrived_s - other.last_s < TWIN_S:
                 places = self._twins[heard.clip] = sorted({there, heard.place})
                 self._journal.add(Entry("twins", heard.arrived_s, {"clip": heard.clip, "places": places}))
 
@@ -246,6 +246,8 @@ def _new_folder(logbook: Path, about: About) -> Path:
     while True:
         try:
             folder.mkdir(parents=True)
+            sync_folder(folder.parent)
+            sync_folder(logbook)
             return folder
         except FileExistsError:
             number += 1

@@ -93,7 +93,7 @@ def finish(logbook: Logbook, folder: Path) -> Kept:
             session_id = logbook.add_session(session, _Samples(built), beside)
         except AlreadyInLogbook as error:
             session_id = error.session_id  # made before, but something came between that and removing the recording
-        with writing(logbook.path):
+        with logbook.adding(), writing(logbook.path):
             remove_folder(folder)
     forget_lock(logbook.path, folder)
     return Kept(session_id, kept.sentence, kept.losses, kept.problems, kept.duration_s)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from .about import TWIN_S
 from .clock_fit import LONG_S, ClockFit, fit_clock
 from .contents import Meaning, StreamHeld, read_held
 from .frames_in_order import Break, Ordered, Run, in_order, sample_ticks
@@ -15,8 +16,6 @@ from .stream_batch import Frames
 from .stream_file import ReadStream
 
 Floats = NDArray[np.float64]
-
-TWIN_S = 1.0  # heard at two places for longer than this at the same time: two clips [s]
 
 
 @dataclass(frozen=True)
