@@ -29,7 +29,7 @@ READ_IT = "Press Enter when you have read it."
 ASK_PAIN = "Did that hurt? Then press p. If not, go on."
 WHICH_SIDE = "Where did it hurt: r = right, l = left, Enter = both?"
 ON_PAIN = (
-    "Stop here; that is right. The range moves of this side are over, and what hurt does not count.",
+    "Stop here; that is right. The moves of this side are over, and what hurt does not count.",
     REFER,
 )
 ON_PAIN_PLAYING = ("Stop playing; that is right. What was played until now is kept.", REFER)
@@ -79,7 +79,12 @@ class _Moved:
     cues: tuple[str, ...]
 
     def __call__(self, leg: str) -> Said:
-        words = {"leg": leg, "low": leg.lower(), "many": "s" if leg == "Both " else ""}
+        words = {
+            "leg": leg,
+            "low": leg.lower(),
+            "many": "s" if leg == "Both " else "",
+            "fore": "forefeet" if leg == "Both " else "forefoot",
+        }
         cues = [*self.cues, "", "", "", ""][:4]
         return Said(
             self.title.format(**words),
@@ -162,13 +167,13 @@ _MOVES: dict[str, _Moved] = {
         ("Feet on the pedals as before the first beat, heels down, relaxed.", "Do not move until the time is over."),
     ),
     "lift_test": _move(
-        "Lift the feet on the pedals",
-        ("Heels stay down. Lift both forefeet off the boards as far as they go, hold, and back; three times.", _END),
+        "{leg}{fore}: lift on the pedal{many}",
+        ("Heels stay down: lift the {fore} off the board{many}.", _END),
         "toes up", "hold", "back", "rest",
     ),
     "end_range": _move(
         "{leg}ankle{many}: up twice more",
-        ("{leg}heel{many} resting on the floor: lift the toes toward the shin, twice.", _END),
+        ("{leg}heel{many} resting on the floor: lift the toes toward the shin.", _END),
         "toes up", "hold", "back", "rest",
     ),
 }  # fmt: skip

@@ -83,7 +83,7 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
         lines=lines,
         count=_seconds(left),
         counted=counted,
-        keys=f"{go}s = skip, r = last one again, p = pain{more}, q q = end",
+        keys=f"{go}s = skip, r = again, p = pain{more}, q q = end",
     )
 
 
