@@ -143,6 +143,7 @@ def setups(pupil: Pupil) -> list[Setup]:
             foot_splay_deg=pupil.foot_splay_deg,
             snare_diameter_in=14,
             footwear="the same thin-soled shoes",
+            throne_settled=True,
         )
         for name in pupil.reach_cm
     ]

@@ -75,10 +75,7 @@ def import_toml(evening: Evening) -> str:
         f'note = "{SCHOOL}. Simulated, not a person."',
         "",
         "[[setup]]",
-        *(
-            f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value:g}"
-            for key, value in setup.model_dump(exclude_none=True, exclude_defaults=True).items()
-        ),
+        *(_line(key, value) for key, value in setup.model_dump(exclude_none=True, exclude_defaults=True).items()),
         "",
         "[units]",
         'acceleration = "m/s^2"',
@@ -89,8 +86,14 @@ def import_toml(evening: Evening) -> str:
     for phase in evening.phases():
         lines += ["", "[[phase]]"]
         for key, value in phase.model_dump(exclude_none=True).items():
-            lines.append(f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value:g}")
+            lines.append(_line(key, value))
     return "\n".join(lines) + "\n"
+
+
+def _line(key: str, value: str | bool | float) -> str:
+    if isinstance(value, bool):
+        return f"{key} = {str(value).lower()}"
+    return f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value:g}"
 
 
 def write_example(folder: Path, seed: int = SEED) -> None:

@@ -164,7 +164,10 @@ def motion_card(rows: Sequence[Mapping[str, Any]]) -> html.Article:
 
 
 def _spread(row: Mapping[str, Any]) -> str:
-    return "" if row["standard_error_deg"] is None else f" (standard error {number(row['standard_error_deg'])}°)"
+    error = row["standard_error_deg"]
+    if error is None:
+        return ""
+    return f" (standard error {'below 0.1' if error < 0.1 else number(error)}°)"
 
 
 def _growth(row: Mapping[str, Any]) -> str:
