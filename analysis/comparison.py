@@ -131,10 +131,8 @@ def compare_participant(
     cases: list[Comparison] = []
     for a, b in combinations(used, 2):
         like = match(a, b, alike)
-        if mixed and (like.barrier or any(like.left_out)):
-            cases += _cases(match(a, b, alike, mixed=True), person, mixed=True)
-        else:
-            cases += _cases(like, person)
+        pool = mixed and bool(like.barrier or any(like.left_out))
+        cases += _cases(match(a, b, alike, mixed=True) if pool else like, person, mixed=pool)
     rows = [wording.row(case) for case in _judge(cases, len(used))]
     return with_cycle_ratios(rows, by_id, used)
 
