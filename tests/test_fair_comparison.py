@@ -130,7 +130,7 @@ def test_a_norm_is_said_in_every_sentence():
 
 
 def test_the_scientist_is_told_the_sd_that_was_assumed():
-    """A reused end does not scatter: what is left is MDC / (1.96 sqrt 2) = 5 / 2.7719 = 1.8 deg, not 12 / 1.96 = 6.1."""
+    """A reused end scatters nothing: left is MDC / (1.96 sqrt 2) = 5 / 2.7719 = 1.8 deg, not 12 / 1.96 = 6.1."""
     exposures, sessions = separate([8.0, 8.2, 7.9], [10.0, 10.3, 9.8], band_half_width_deg=12.0)
     found = first(compare_participant(with_ends(exposures, [17.0] * 6, "norm"), sessions))
     assert found["assumed_sd"] == pytest.approx(1.804, abs=1e-3)
