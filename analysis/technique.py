@@ -25,8 +25,8 @@ TOP_PERCENT = 90.0
 """The least steep pitch of a stretch is this percentile of it."""
 DOWN_FROM_DEG = -3.0
 """A foot that comes back to within this of its pitch at rest plays heel-down [deg]."""
-UP_FROM_DEG = -6.0
-"""... and one that stays steeper than this plays heel-up [deg]."""
+UP_FROM_DEG = -10.0
+"""... and one that stays steeper than this plays heel-up [deg]; a hi-hat held shut is 5 to 9 deg steeper heel-down."""
 AGREE_SHARE = 0.8
 """So many of the stretches must agree."""
 

@@ -13,7 +13,18 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
 from ..logger.errors import FootroomError
-from .pages import checklist, geometry, placement, placement_try, ranges, session, session_traces, sessions, setups
+from .pages import (
+    checklist,
+    geometry,
+    placement,
+    placement_try,
+    ranges,
+    session,
+    session_playing,
+    session_traces,
+    sessions,
+    setups,
+)
 from .pages.people import chosen
 from .pages.shell import Page, navigation
 from .store import Store
@@ -83,6 +94,7 @@ def create_app(logbook_path: Path | str) -> Dash:
     _register(app, store)
     setups.register(app, store)
     session_traces.register(app, store)
+    session_playing.register(app, store)
     placement.register(app, store)
     placement_try.register(app, store)
     app.server.before_request(lambda: _read_ahead(store, request.path))

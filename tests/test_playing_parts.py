@@ -145,7 +145,7 @@ def test_without_rest_or_thigh_heel_down_is_unknown():
 
 def test_the_pitch_of_the_sole_goes_before_what_single_strokes_say():
     """Three stretches of playing: back at rest, in between, steeper; a stroke outside them keeps its own."""
-    drops = HeelDrops(np.array([0.0, 20.0, 40.0]), np.array([20.0, 40.0, 60.0]), np.array([-1.0, -4.5, -9.0]))
+    drops = HeelDrops(np.array([0.0, 20.0, 40.0]), np.array([20.0, 40.0, 60.0]), np.array([-1.0, -4.5, -11.0]))
     strokes = np.array([1.0, 19.0, 30.0, 41.0, 59.0, 70.0])
     style = np.array([UP, UNKNOWN, UP, DOWN, UNKNOWN, DOWN], dtype=np.int8)
     assert by_pitch(style, strokes, drops).tolist() == [DOWN, DOWN, UP, UP, UP, DOWN]

@@ -20,7 +20,8 @@ def pitch(lift_deg, stroke_deg=6.0):
 
 
 @pytest.mark.parametrize(
-    ("lift", "word"), [(0.0, "heel-down"), (1.5, "heel-down"), (4.5, "unknown"), (8.0, "heel-up"), (15.0, "heel-up")]
+    ("lift", "word"),
+    [(0.0, "heel-down"), (1.5, "heel-down"), (4.5, "unknown"), (8.0, "unknown"), (11.0, "heel-up"), (15.0, "heel-up")],
 )
 def test_the_pitch_between_strokes_tells(lift, word):
     drop = heel_drops(pitch(lift), REST, PLAYING, GRID).drop_deg

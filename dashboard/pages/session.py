@@ -23,6 +23,7 @@ from ..wording import (
     percent_span,
 )
 from .quality import day, playing_minutes, quality_list, quality_words, withheld_list
+from .session_playing import playing_section
 from .session_traces import available_views, first_figure, traces_section
 from .shell import Page, empty, table
 
@@ -60,6 +61,7 @@ def session_page(store: Store, session_id: str) -> Page:
             ]
         ),
         exposure_section(entry.exposure),
+        playing_section(session.id, entry.exposure),
         setups_section(session),
     ]
     return Page(session.id, content)
