@@ -32,10 +32,6 @@ WORTH: dict[str, float] = {
     "posture_deg": 2.0,
 }
 """Change over the session below which nothing is said, in the sign's unit (ours)."""
-REFER = (
-    "If a foot cramps, no longer does what you want, or hurts: stop for today. If it comes back, see a clinician, best "
-    "one who knows musicians."
-)
 LIFTS_PER_BLOCK = 8
 SMOOTHED_HZ = 20.0
 SPARC_CUTOFF_HZ = 20.0  # a lift takes 0.1 to 0.3 s; the 10 Hz of arm movements would cut into it (ours)

@@ -22,5 +22,10 @@ REFER = (
     "longer than a week or two or returns with every session, for locking, and for cramping or curling toes only when "
     "playing."
 )
+STOP_TODAY = (
+    "If a foot cramps, no longer does what you want, or hurts: stop for today. If it comes back, see a clinician, best "
+    "one who knows musicians."
+)
+"""For signs of tiring, and wherever somebody plays."""
 MINORS = "Under age: a guardian's consent and the child's own yes are needed, and an adult stays by."
 LOCAL_RULES = "Licensed practice and local rules come first."

@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 from footroom.analysis.exposure import NotKnown
-from footroom.analysis.fatigue import REFER, WORTH, all_trends, block_medians, sign_trend, stroke_signs
+from footroom.analysis.fatigue import WORTH, all_trends, block_medians, sign_trend, stroke_signs
 from footroom.analysis.heel_style import DOWN, UNKNOWN, UP, by_pitch, heel_style, style_shares
 from footroom.analysis.knee_place import knee_offset_cm, shank_side_tilt
 from footroom.analysis.on_pedal import LIFTED_DEG, lift_test, room_at_rest
 from footroom.analysis.strokes import find_strokes
 from footroom.analysis.technique import HeelDrops
+from footroom.logger.cautions import STOP_TODAY
 from footroom.logger.virtual_leg import LegSize, PedalPlace, angles_from_pose, leg_on_pedal, outward
 
 RATE = 100.0
@@ -216,5 +217,5 @@ def test_posture_by_block():
 
 
 def test_the_refer_sentence():
-    assert "stop for today" in REFER
-    assert "see a clinician" in REFER
+    assert "stop for today" in STOP_TODAY
+    assert "see a clinician" in STOP_TODAY

@@ -3,10 +3,10 @@
 import json
 
 import pytest
-from footroom.analysis.fatigue import REFER
 from footroom.analysis.measure_registry import MOTION_MEASURES
 from footroom.dashboard.pages.session_playing import every_figure, playing_section
 from footroom.dashboard.playing_words import foot_sentences
+from footroom.logger.cautions import STOP_TODAY
 
 TREND = {"per_minute": -0.1, "interval_per_minute": [-0.2, 0.0], "change": -1.5, "over_s": 900.0, "verdict": "falls"}
 FOOT = {
@@ -85,7 +85,7 @@ def test_what_was_not_recorded_is_left_out_and_contact_has_no_end():
 def test_the_section_says_when_to_stop():
     section = text_of(playing_section("s1", EXPOSURE))
     assert "178 strokes" in section
-    assert REFER in section
+    assert STOP_TODAY in section
     assert "Every figure with ‘near’" in section
     assert playing_section("s1", {"setups": {"near": {"right": {}}}}) is None
 

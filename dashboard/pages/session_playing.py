@@ -7,8 +7,8 @@ from typing import Any
 
 from dash import MATCH, Dash, Input, Output, State, html, no_update
 
-from ...analysis.fatigue import REFER
 from ...analysis.measure_registry import MOTION_MEASURES, PLAYING_MEASURES, REGISTRY, MeasureInfo
+from ...logger.cautions import STOP_TODAY
 from ..playing_words import foot_sentences
 from ..store import Store, read_entry
 from ..summary import SIDES
@@ -37,7 +37,7 @@ def playing_section(session_id: str, exposure: Mapping[str, Any]) -> html.Sectio
             parts += [html.H3(f"‘{setup}’"), *told, _fold(session_id, setup)]
     if not parts:
         return None
-    return html.Section([html.H2("How it was played"), *parts, html.P(REFER, className="how")], className="played")
+    return html.Section([html.H2("How it was played"), *parts, html.P(STOP_TODAY, className="how")], className="played")
 
 
 def _fold(session_id: str, setup: str) -> html.Details:
