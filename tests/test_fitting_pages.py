@@ -21,7 +21,7 @@ from footroom.dashboard.figures.svg import Drawing, as_address
 from footroom.dashboard.figures.theme import SEQUENTIAL
 from footroom.dashboard.fitting_steps import STEPS, minutes_in_all
 from footroom.dashboard.fittings import KEPT, Fittings, read_known
-from footroom.dashboard.pages.placement_try import SLIDERS, slider_values, tried
+from footroom.dashboard.pages.placement_try import SLIDERS, drawn_over, slider_values, tried
 from footroom.dashboard.store import Store
 from footroom.dashboard.wording import CAUTION
 from footroom.logger.models import KeepClear, Setup
@@ -88,7 +88,7 @@ def test_the_side_view_is_drawn_where_the_model_has_the_leg():
     pose = fit.poses("right")["rest"]
     for point in (pose.knee, pose.ankle):
         x, y = 100 * float(point[0]), 100 * (0.50 + fit.body.hip_above_seat + float(point[1]))
-        assert min(abs(cx - (x + 38) * scale) + abs(cy - (112 - y) * scale) for cx, cy in circles) < 0.2
+        assert min(abs(cx - (x + 38) * scale) + abs(cy - (118 - y) * scale) for cx, cy in circles) < 0.2
 
 
 def test_the_top_view_measures_ball_to_ball_and_shows_what_stands_there():
@@ -204,6 +204,16 @@ def test_reach_moves_the_ankle_as_the_arithmetic_says(fitting):
 def test_one_foot_alone_is_shown_when_asked(fitting):
     one = tried(fitting, slider_values(fitting.fit), "left")
     assert "Left ankle" in said(one.table) and "Right ankle" not in said(one.table)
+
+
+def test_a_slider_moves_the_pedal_of_the_chosen_foot_only(store):
+    near = Fittings(store).get("siskin", "near")
+    assert (slider_values(near.fit, "right")["reach_cm"], slider_values(near.fit, "left")["reach_cm"]) == (41, 42)
+    moved = tried(near, {**slider_values(near.fit, "left"), "reach_cm": 47.0}, "left")
+    assert "reach 47.0 cm" in unquote(moved.side)
+    other = tried(near, {**slider_values(near.fit, "right"), "reach_cm": 41.0}, "right")
+    assert "reach 41.0 cm" in unquote(other.side) and "no change" in said(other.table)
+    assert drawn_over({"reach_cm": 1, "spacing_cm": 2, "throne_height_cm": 50}, "left") == ["left", 50]
 
 
 def test_fittings_are_kept_until_something_changes(tmp_path):
@@ -376,5 +386,10 @@ def test_a_slider_moved_by_keyboard_redraws_and_the_button_goes_back(browser, ad
     page.get_by_role("textbox", name="From set-up").click()
     page.get_by_role("option", name="high").click()
     page.locator("main p", has_text="set-up ‘high’").wait_for()
-    assert "setup=high" in page.url and complaints == []
+    assert "setup=high" in page.url
+    page.goto(f"{address}/placement?participant=siskin&setup=near")
+    page.get_by_text("Left foot", exact=True).click()
+    page.wait_for_function(head.format(42))
+    page.wait_for_function("document.querySelector('#try-reading').textContent.includes('Left leg at rest')")
+    assert complaints == []
     page.close()

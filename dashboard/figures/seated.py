@@ -27,7 +27,7 @@ def side_view(fit: Fit, side: Side, words: Mapping[str, str] | None = None) -> s
 
     words : what to write at `hip` and `ankle`. A leg that cannot reach its pedal is not drawn, and that is said.
     """
-    drawn = Drawing(left=-38.0, right=97.0, bottom=-4.0, top=112.0)
+    drawn = Drawing(left=-38.0, right=97.0, bottom=-4.0, top=118.0)
     hip = (0.0, 100.0 * (fit.seat.height + fit.body.hip_above_seat))
     leg = fit.legs[side]
     drawn.floor()

@@ -155,7 +155,16 @@ def stretch_words(what: str, one: Mapping[str, Any], low: str, high: str) -> str
     if one["reason"] is not None:
         return f"{what}: {one['reason']}. {now}."
     parts = [edge_words(one["from"], low), edge_words(one["to"], high)]
-    return f"{what}: {', '.join(parts)}. {now}, {'inside' if one['now_is_clear'] else 'outside'}."
+    close = [edge for edge in (one["from"], one["to"]) if _on_the_border(one["now_cm"], edge)]
+    where = "inside" if one["now_is_clear"] else "outside"
+    return f"{what}: {', '.join(parts)}. {now}, {'too near the border to tell' if close else where}."
+
+
+def _on_the_border(now_cm: float, edge: Mapping[str, Any]) -> bool:
+    """Whether it stands nearer to an edge than half the edge's own +-."""
+    if edge["cm"] is None or edge["plus_minus_cm"] is None:
+        return False
+    return abs(now_cm - edge["cm"]) < edge["plus_minus_cm"] / 2.0
 
 
 def edge_words(edge: Mapping[str, Any], word: str) -> str:

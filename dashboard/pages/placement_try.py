@@ -56,9 +56,9 @@ class Tried:
     table: Any
 
 
-def slider_values(fit: Fit) -> dict[str, float]:
-    """Where the knobs stand, in their own units; of two feet the mean."""
-    legs = list(fit.legs.values())
+def slider_values(fit: Fit, feet: str = "both") -> dict[str, float]:
+    """Where the knobs stand, in their own units. feet : both, right or left; of two feet the mean."""
+    legs = [leg for side, leg in fit.legs.items() if feet in ("both", side)]
     return {
         "throne_height_cm": 100.0 * fit.seat.height,
         "reach_cm": 100.0 * float(np.mean([leg.reach for leg in legs])),
@@ -69,14 +69,15 @@ def slider_values(fit: Fit) -> dict[str, float]:
 
 
 def tried(fitting: Fitting, values: Mapping[str, float], feet: str) -> Tried:
-    """Everything that is redrawn when a slider moves. feet : both, right or left. Pure."""
+    """Everything that is redrawn when a slider moves. feet : both, right or left, whose pedal moves. Pure."""
     fit, yard = fitting.fit, fitting.yardstick
-    stands = slider_values(fit)
+    stands = slider_values(fit, feet)
+    whose: tuple[Side, ...] = tuple([side for side in fit.legs if feet in ("both", side)])
     moved = fit
     for knob, value in values.items():
         by = value - stands[knob]
-        if abs(by) > 1e-6:
-            moved = moved.moved(knob, by)
+        if abs(by) > 0.051:  # a slider holds its value rounded
+            moved = moved.moved(knob, by, whose)
     sides: list[Side] = [side for side in fit.legs if feet in ("both", side) and yard.joints(side)]
     shown: Side = sides[0] if sides else next(iter(fit.legs))
     now: Rooms = {side: rooms(fit, yard, side) for side in sides}
@@ -153,18 +154,23 @@ def _reading(now: Rooms, here: Rooms, yard: Yardstick, fit: Fit, shown: Side) ->
 def try_section(participant: str, fitting: Fitting, report: Mapping[str, Any]) -> html.Section:
     """Sliders, map and drawings, as the pedals stand now."""
     stands = slider_values(fitting.fit)
-    shown = tried(fitting, stands, "both")
     feet = list(fitting.fit.legs)
+    first = "both" if len(feet) > 1 else feet[0]
+    shown = tried(fitting, stands, first)
     step = report["suggestion"]
     buttons = [html.Button("Back to where it stands", id="try-back", className="plain")]
-    if step is not None and step["knob"] in SLIDERS:
-        buttons.append(html.Button("Show the step to try", id="try-step", className="plain"))
-    suggested = None if step is None else {"knob": step["knob"], "by": step["by"]}
+    hidden = {} if step is not None and step["knob"] in SLIDERS else {"display": "none"}
+    buttons.append(html.Button("Show the step to try", id="try-step", className="plain", style=hidden))
+    whose = "both" if step is None or len(step["sides"]) == len(feet) else step["sides"][0]
+    suggested = None if step is None else {"knob": step["knob"], "by": step["by"], "feet": whose}
+    choices = ["both", *feet] if len(feet) > 1 else feet
+    by_feet = {choice: slider_values(fitting.fit, choice) for choice in choices}
     return html.Section(
         [
             html.H2("The map"),
-            dcc.Store(id="try-of", data={"participant": participant, "setup": fitting.setup.name, "stands": stands,
+            dcc.Store(id="try-of", data={"participant": participant, "setup": fitting.setup.name, "stands": by_feet,
                                          "step": suggested}),
+            dcc.Store(id="try-drawn", data=None),
             html.Div(
                 [
                     html.Div([_map_block(shown.figure), _legend(), html.P(HOW_TO_READ, className="how")]),
@@ -242,6 +248,7 @@ def register(app: Dash, store: Store) -> None:
         Output("try-side", "src"),
         Output("try-top", "src"),
         Output("try-map", "figure"),
+        Output("try-drawn", "data"),
         Output("try-reading", "children"),
         Output("try-table", "children"),
         Output({"type": "try-value", "knob": ALL}, "children"),
@@ -249,9 +256,12 @@ def register(app: Dash, store: Store) -> None:
         Input("try-feet", "value"),
         State({"type": "try", "knob": ALL}, "id"),
         State("try-of", "data"),
+        State("try-drawn", "data"),
         prevent_initial_call=True,
     )
-    def redraw(values: list[float], feet: str, names: list[dict[str, str]], of: dict[str, Any]) -> Any:
+    def redraw(
+        values: list[float], feet: str, names: list[dict[str, str]], of: dict[str, Any], drawn: list[Any] | None
+    ) -> Any:
         placed = {name["knob"]: float(value) for name, value in zip(names, values, strict=True)}
         try:
             fitting = fittings_at(store.path).get(of["participant"], of["setup"])
@@ -260,34 +270,31 @@ def register(app: Dash, store: Store) -> None:
         shown = tried(fitting, placed, feet)
         units = [("°" if KNOBS[name["knob"]].unit == "deg" else f"{NBSP}cm") for name in names]
         said = [f"{number(placed[name['knob']])}{unit}" for name, unit in zip(names, units, strict=True)]
-        figure = no_update if shown.figure is None else shown.figure
-        if shown.figure is not None and ctx.triggered_id is not None and _only_marks(ctx.triggered_prop_ids):
+        figure: Any = no_update if shown.figure is None else shown.figure
+        over = drawn_over(placed, feet)
+        if shown.figure is not None and over == drawn:
             figure = Patch()  # the map itself stays: it is over reach and spacing
             figure["data"][MARK_TRIED] = shown.figure["data"][MARK_TRIED]
-        return shown.side, shown.top, figure, shown.reading, shown.table, said
-
-    def _only_marks(triggered: Mapping[str, Any]) -> bool:
-        return all(isinstance(one, dict) and one.get("knob") in IN_THE_MAP for one in triggered.values())
+        return shown.side, shown.top, figure, over, shown.reading, shown.table, said
 
     @app.callback(
         Output({"type": "try", "knob": ALL}, "value"),
+        Output("try-feet", "value"),
         Input("try-back", "n_clicks"),
-        State({"type": "try", "knob": ALL}, "id"),
-        State("try-of", "data"),
-        prevent_initial_call=True,
-    )
-    def back(clicks: int | None, names: list[dict[str, str]], of: dict[str, Any]) -> Any:
-        return [round(of["stands"][name["knob"]], 1) for name in names] if clicks else [no_update] * len(names)
-
-    @app.callback(
-        Output({"type": "try", "knob": ALL}, "value", allow_duplicate=True),
         Input("try-step", "n_clicks"),
+        Input("try-feet", "value"),
         State({"type": "try", "knob": ALL}, "id"),
         State("try-of", "data"),
         prevent_initial_call=True,
     )
-    def step(clicks: int | None, names: list[dict[str, str]], of: dict[str, Any]) -> Any:
-        if not clicks or of["step"] is None:
-            return [no_update] * len(names)
-        by = {of["step"]["knob"]: of["step"]["by"]}
-        return [round(of["stands"][name["knob"]] + by.get(name["knob"], 0.0), 1) for name in names]
+    def put(_back: int | None, _step: int | None, feet: str, names: list[dict[str, str]], of: dict[str, Any]) -> Any:
+        """Sliders to where it stands (for the feet chosen), or to the step to try."""
+        step = of["step"] if ctx.triggered_id == "try-step" else None
+        feet = feet if step is None else step["feet"]
+        by = {} if step is None else {step["knob"]: step["by"]}
+        return [round(of["stands"][feet][name["knob"]] + by.get(name["knob"], 0.0), 1) for name in names], feet
+
+
+def drawn_over(values: Mapping[str, float], feet: str) -> list[Any]:
+    """What the map depends on: all but the two that it is drawn over."""
+    return [feet, *(value for knob, value in values.items() if knob not in IN_THE_MAP)]
