@@ -97,7 +97,7 @@ def _axes(axes: Mapping[str, Any]) -> Parts:
             yield (
                 "axis",
                 f"The axis of the {name.replace('_', ' ')} is not well determined: {100 * share:.0f} % of its motion "
-                "is explained. Repeat its calibration move slowly, in one plane.",
+                "is explained. Next time do its calibration move slowly, in one plane.",
                 f"{name}: share of rotation about one axis {share:.2f} (below {WEAK_AXIS:g}), axis by "
                 f"{axis.get('method')}, standard error {_number(axis.get('error_deg'))} deg.",
             )
@@ -208,6 +208,7 @@ def _saturated(setups: Mapping[str, Any]) -> Parts:
             for motion, figures in motions.items():
                 if figures.get("share_near_end") is not None:
                     shares.setdefault((side, motion), []).append(figures["share_near_end"])
+    where = ", whatever the set-up" if len(setups) > 1 else ""
     above = [outcome for outcome, found in shares.items() if min(found) > SATURATED_ABOVE]
     below = [outcome for outcome, found in shares.items() if max(found) < SATURATED_BELOW]
     for found, plain, bound in (
@@ -218,7 +219,7 @@ def _saturated(setups: Mapping[str, Any]) -> Parts:
             parts = listed([f"{whose(side, motion)}, {purpose(motion)}" for side, motion in found])
             yield (
                 "saturated",
-                f"{plain}, whatever the set-up: {parts}. Time near the end cannot tell set-ups apart there; room can.",
+                f"{plain}{where}: {parts}. Time near the end cannot tell set-ups apart there; room can.",
                 f"Share near the end {bound} on every set-up, so saturated and judged on median room: "
                 f"{', '.join(words(side, motion) for side, motion in found)}.",
             )

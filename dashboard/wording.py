@@ -30,6 +30,12 @@ RANGE_SOURCE_WORDS = {
     "typed": "a range measured by hand and typed in",
     "norm": "a published norm, not the person's own range",
 }
+WHAT_A_BAND_IS = (
+    "Clips, skin and a repeated movement never sit twice in exactly the same place, so everything in a session may lie "
+    "a few degrees higher or lower, all of it alike. The band is what a figure would be then: the true one lies in it "
+    "in about 19 of 20 sessions. A wide band is not a bad result, only an unsure one; three good repetitions in the "
+    "range check and half a minute at the end, sitting as at the start, make it narrower."
+)
 GEOMETRY_WORDS: dict[str, tuple[str, str]] = {
     "throne_height_cm": ("throne", "cm"),
     "reach_cm": ("reach", "cm"),

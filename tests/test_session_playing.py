@@ -4,8 +4,10 @@ import json
 
 import pytest
 from footroom.analysis.measure_registry import MOTION_MEASURES
+from footroom.dashboard.pages.session import exposure_section
 from footroom.dashboard.pages.session_playing import every_figure, playing_section
 from footroom.dashboard.playing_words import foot_sentences
+from footroom.dashboard.wording import WHAT_A_BAND_IS
 from footroom.logger.cautions import STOP_TODAY
 
 TREND = {"per_minute": -0.1, "interval_per_minute": [-0.2, 0.0], "change": -1.5, "over_s": 900.0, "verdict": "falls"}
@@ -26,7 +28,8 @@ FOOT = {
 TOES_UP = {
     "zone_deg": 5.0, "share_near_end": 0.42, "held_share": 0.1, "repeated_share": 0.32, "stays": 103,
     "longest_stay_s": 6.1, "longest_without_gap_s": 9.9, "room_trend": TREND, "median_room_deg": 5.14,
-    "band_rests_on": "a range check in the same session", "share_by_room_deg": {"0": 0.08, "5": 0.42},
+    "band_half_width_deg": 3.8, "band_rests_on": "a range check in the same session",
+    "share_by_room_deg": {"0": 0.08, "5": 0.42},
     "relative_cycle_damage": {"exponent": 5, "per_minute": {"3": 245.8, "5": 3384.7}},
     "level_duration": {"levels_deg": ["<0", "0-5"], "durations_s": ["0-1", "1-3"], "share": [[0.1, 0.0], [0.5, 0.4]]},
 }  # fmt: skip
@@ -95,8 +98,15 @@ def test_every_registered_figure_that_is_there_is_in_the_tables():
     for measure in MOTION_MEASURES:
         if TOES_UP.get(measure.name) is not None and measure.name not in ("band_rests_on", "level_duration"):
             assert measure.name in tables, measure.name
-    for words in ("5.1", "a range check in the same session", "3384.7", "50.0", "Half of the time", "no hip angle"):
+    for words in ("5.1", "3384.7", "50.0", "Half of the time", "no hip angle"):
         assert words in tables, words
     assert "Source: Miner 1945" in tables
     assert "None" not in tables
     assert every_figure(EXPOSURE, "no such set-up")[-1].children[0].children.startswith("How each")
+
+
+def test_the_bands_say_what_they_are_and_rest_on():
+    shown = text_of(exposure_section(EXPOSURE))
+    assert WHAT_A_BAND_IS in shown
+    assert "3.8° either way: a range check in the same session." in shown
+    assert "Right ankle, toes up" in shown

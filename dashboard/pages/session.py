@@ -13,6 +13,7 @@ from ..summary import SIDES
 from ..wording import (
     MOTION_WORDS,
     RANGE_SOURCE_WORDS,
+    WHAT_A_BAND_IS,
     clock,
     degree_span,
     degrees,
@@ -78,6 +79,7 @@ def exposure_section(exposure: Mapping[str, Any]) -> html.Section:
             tables += [
                 html.H3(f"‘{name}’"),
                 table(f"With ‘{name}’. {_sources(sides)}", head, rows, "figures-of-session"),
+                _bands(sides),
             ]
     if not tables:
         tables = [html.P("All figures of this session are withheld; the reasons stand above.")]
@@ -117,6 +119,23 @@ def _sources(sides: Mapping[str, Any]) -> str:
     if len(by_source) == 1:
         return f"Ends of range are from {next(iter(by_source))}."
     return " ".join(f"{'; '.join(names)}: end from {source}." for source, names in by_source.items())
+
+
+def _bands(sides: Mapping[str, Any]) -> html.Details | None:
+    """What a band is, and what those of this set-up rest on, folded away."""
+    by_text: dict[str, list[str]] = {}
+    for side in SIDES:
+        for motion, one in (sides.get(side) or {}).items():
+            if one.get("band_rests_on"):
+                half = one.get("band_half_width_deg")
+                text = one["band_rests_on"] if half is None else f"{degrees(half)} either way: {one['band_rests_on']}"
+                by_text.setdefault(text, []).append(motion_title(side, motion))
+    if not by_text:
+        return None
+    items = [html.Li([html.Strong("; ".join(names)), f": {text}."]) for text, names in by_text.items()]
+    return html.Details(
+        [html.Summary("What the bands rest on"), html.P(WHAT_A_BAND_IS), html.Ul(items)], className="rests"
+    )
 
 
 def setups_section(session: Session) -> html.Section:

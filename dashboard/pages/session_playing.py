@@ -69,12 +69,6 @@ def every_figure(exposure: Mapping[str, Any], setup: str) -> list[Any]:
             rows = list(_rows(MOTION_MEASURES, list(mine.values())))
             out.append(table(caption, ["Figure", "Name", *mine], rows, "every-figure"))
             out += [_sweep(name, mine) for name in SWEPT if any(figures.get(name) for figures in mine.values())]
-    rests = [
-        html.Li([html.Strong(motion_title(side, motion)), f": {figures['band_rests_on']}."])
-        for (side, motion), figures in motions.items()
-        if figures.get("band_rests_on")
-    ]
-    out += [html.H4("What the bands rest on"), html.Ul(rests)] * bool(rests)
     if feet:
         head = ["Figure", "Name", *(f"{side.capitalize()} foot" for side in feet)]
         flat = [_flat(figures) for figures in feet.values()]
