@@ -77,7 +77,7 @@ def test_two_clips_agree_within_5_ms_over_an_hour(exponential, warming_ppm):
         off, fit = errors_s(host, tick, arrived)
         worst.append(off)
         assert np.abs(off).max() < max(fit.uncertainty_s, 0.0003)
-        assert fit.uncertainty_s < 0.001
+        assert fit.uncertainty_s < (0.001 if warming_ppm == 0 else 0.005)
     assert np.abs(worst[0] - worst[1]).max() < 0.0006
 
 
@@ -87,6 +87,23 @@ def test_without_bends_a_warming_clock_would_be_off_by_more():
     straight = tick + level + slope * (tick - tick[0]) - 0.005 - host
     bent = errors_s(host, tick, arrived)[0]
     assert np.abs(straight).max() > 0.002 > 0.0004 > np.abs(bent).max()
+
+
+@pytest.mark.parametrize("more_s", [0.005, 0.030])
+@pytest.mark.parametrize("until_s", [2400, 3600])
+def test_a_way_that_gets_slower_for_a_while_is_no_clock(more_s, until_s):
+    """A radio that is shadowed: from the 20th or 40th minute on even the fastest frames are later."""
+    host, tick, arrived = arrivals(3600, 50)
+    slower = (host > 3600 - 1200) & (host <= 3600) if until_s == 3600 else (host > 1200) & (host <= 2400)
+    off, _ = errors_s(host, tick, np.maximum.accumulate(arrived + more_s * slower))
+    assert np.abs(off).max() < 0.0005
+
+
+def test_what_may_be_either_is_stated_as_unsure():
+    """Three milliseconds more at the end might be the crystal or the way: both lie within the uncertainty."""
+    host, tick, arrived = arrivals(3600, 50)
+    off, fit = errors_s(host, tick, np.maximum.accumulate(arrived + 0.003 * (host > 2400)))
+    assert np.abs(off).max() < fit.uncertainty_s < 0.006
 
 
 def test_the_stated_uncertainty_holds_at_any_length():

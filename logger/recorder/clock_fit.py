@@ -25,6 +25,10 @@ KNOT_S = 300.0
 """From one bend of the line to the next."""
 BEND_PPM = 5.0
 """Most change of pace from knot to knot: 1 ppm a minute, more than a crystal does that warms up on a leg (ours)."""
+CRYSTAL_S = 0.004
+"""No crystal on a leg leaves a straight line by more in an hour (10 ppm of warming do so by 3.2 ms in simulation). What
+does is a way that got slower for all frames, which the straight line bears and a bent one would follow."""
+_LEAST_IN_WINDOW = 40
 _BEYOND_JITTER_S = 0.02  # a bounded line that lies so far below the unbounded one is wrong
 
 
@@ -33,7 +37,8 @@ class ClockFit:
     """A clip's clock in one run: straight between knots.
 
     tick_s, host_s : (k,) knots, k >= 2. skew_ppm : how much the clip's clock is too fast, over the whole run.
-    uncertainty_s : half-width within which the edge is known, 95 %, the shortest delay not counted [s].
+    uncertainty_s : half-width within which the edge is known, 95 %, the shortest delay not counted [s]; where the line
+    bends it holds the straight one, too: a way that got a little slower looks the same as a crystal that warms up.
     """
 
     tick_s: Floats
@@ -79,11 +84,13 @@ def fit_clock(tick_s: Floats, arrived_s: Floats, skew_ppm: float | None = None) 
             slope, level = free
     knots = np.array([0.0, max(float(x[-1]), 1e-3)])
     edge = level + slope * knots
-    if x[-1] >= 2 * KNOT_S:
+    either_s = 0.0
+    if x[-1] >= 2 * KNOT_S and _highest_gap_s(x, y - (level + slope * x)) < CRYSTAL_S * max(1.0, x[-1] / 3600):
         knots, edge = bent_edge(x, y, slope, level)
+        either_s = float(np.abs(edge - (level + slope * knots)).max())
     pace = float((edge[-1] - edge[0]) / (knots[-1] - knots[0]))
     above = y - np.interp(x, knots, edge)
-    unsure_s = edge_uncertainty_s(x, above, float(knots[1]))
+    unsure_s = edge_uncertainty_s(x, above, float(knots[1])) + either_s
     return ClockFit(start + knots, start + base + knots + edge, -1e6 * pace / (1 + pace), unsure_s)
 
 
@@ -149,6 +156,12 @@ def bent_edge(x: Floats, y: Floats, slope: float, level: float) -> tuple[Floats,
         most += [BEND_PPM * 1e-6 * width] * 2
     found = linprog(-weights / weights.sum(), np.array(rows), np.array(most), bounds=(None, None)).x
     return knots, straight if found is None else straight + found
+
+
+def _highest_gap_s(x: Floats, above: Floats) -> float:
+    """How far the fastest frames stay above a line where they do so most, window by window [s]."""
+    windows = np.split(above, np.searchsorted(x, np.arange(KNOT_S / 2, x[-1], KNOT_S / 2)))
+    return max((float(part.min()) for part in windows if len(part) >= _LEAST_IN_WINDOW), default=0.0)
 
 
 def edge_uncertainty_s(x: Floats, above: Floats, width_s: float) -> float:
