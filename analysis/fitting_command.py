@@ -86,7 +86,7 @@ def placement_command(
     notes = read_notes(book, participant)
     chosen = pick_setup(known_setups(sessions, notes), setup)
     unusual = check_setup(person, chosen)
-    exposures = _exposures(book, sessions)
+    exposures = analysed_exposures(book, sessions)
     zones = parameters_of(book.settings()).zone_deg
     way = None if heel_up is None else "heel-up" if heel_up else "heel-down"
     report = placement_report(gather(person, chosen, sessions, exposures, notes, zones=zones, way=way))
@@ -97,7 +97,7 @@ def placement_command(
     print_placement(report, Console(file=sys.stdout, highlight=False))
 
 
-def _exposures(book: Logbook, sessions: Sequence[Session]) -> dict[str, dict[str, Any]]:
+def analysed_exposures(book: Logbook, sessions: Sequence[Session]) -> dict[str, dict[str, Any]]:
     """{session id: exposure.json} of the analysed ones; the others are named in a warning."""
     from .pipeline import read_exposure
 
@@ -172,7 +172,11 @@ def range_command(
         note_ranges(book, person.id, noted)
     sessions = book.sessions(person.id)
     report = range_report(
-        person.id, sessions, _exposures(book, sessions), read_notes(book, person.id), method=cast(Method, method)
+        person.id,
+        sessions,
+        analysed_exposures(book, sessions),
+        read_notes(book, person.id),
+        method=cast(Method, method),
     )
     if json:
         write_json(report)

@@ -39,7 +39,7 @@ def print_range_sheet(report: Mapping[str, Any]) -> None:
     if report["missing_sides"]:
         print(f"Not measured on the other side: {', '.join(report['missing_sides'])}.")
     for one in report.get("on_the_pedal", ()):
-        print(_pedal_line(one))
+        print(pedal_line(one))
     for one in report.get("slides", ()):
         print(slide_line(one))
     if report["ranges"]:
@@ -67,7 +67,8 @@ def _print_row(row: Mapping[str, Any], method: str) -> None:
         print(f"  before, {before['recorded_at'][:10]} ({before['how']}{other}): {before['end_deg']:.1f} deg")
 
 
-def _pedal_line(one: Mapping[str, Any]) -> str:
+def pedal_line(one: Mapping[str, Any]) -> str:
+    """One foot on one set-up: what is left at rest, and how far it is lifted."""
     said = []
     if one["room_at_rest_deg"] is not None:
         said.append(f"{one['room_at_rest_deg']:.1f} deg left at rest")

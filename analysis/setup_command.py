@@ -13,7 +13,9 @@ from ..logger.logbook import Logbook
 from ..logger.models import Participant, Session, Setup
 from ..logger.person_notes import NotedSetup, PersonNotes, changed_setup, flat, known_setups, note_setup, read_notes
 from ..logger.setup_checks import check_setup
-from .fitting_command import pairs, person_of, write_json
+from .fitting_command import analysed_exposures, pairs, person_of, write_json
+from .range_report import on_the_pedal
+from .range_table import pedal_line
 
 log = logging.getLogger(__name__)
 
@@ -62,9 +64,10 @@ def setup_command(
             unusual += [finding.sentence for finding in _findings(person, setup)]
         if lengths:
             book.save_participant(person)
+    exposures = analysed_exposures(book, sessions)
     report = {
         "participant": person.id,
-        "setups": [_setup_json(person, setup, notes, sessions) for setup in shown.values()],
+        "setups": [_setup_json(person, setup, notes, sessions, exposures) for setup in shown.values()],
         "warnings": unusual,
     }
     if json:
@@ -123,7 +126,9 @@ def _predictable(person: Participant, setup: Setup) -> dict[str, Any] | None:
     return {s: {name: rounded(float(v)) for name, v in degrees(fit.poses(s)["rest"]).items()} for s in sides}
 
 
-def _setup_json(person: Participant, setup: Setup, notes: PersonNotes, sessions: Sequence[Session]) -> dict[str, Any]:
+def _setup_json(
+    person: Participant, setup: Setup, notes: PersonNotes, sessions: Sequence[Session], exposures: Mapping[str, Any]
+) -> dict[str, Any]:
     try:
         rest = _predictable(person, setup)
     except InputError as error:
@@ -133,7 +138,27 @@ def _setup_json(person: Participant, setup: Setup, notes: PersonNotes, sessions:
         {"recorded_at": when.isoformat(), "changed": {k: list(v) for k, v in changes.items()}}
         for when, changes in notes.history(setup.name, sessions)
     ]
-    return {**flat(setup), "name": setup.name, "predicted_rest_deg": rest, "history": history}
+    lifts = [one for one in on_the_pedal(sessions, exposures) if one["setup"] == setup.name]
+    return {
+        **flat(setup), "name": setup.name, "predicted_rest_deg": rest, "history": history, "on_the_pedal": lifts,
+    }  # fmt: skip
+
+
+NOT_MEASURES = ("name", "predicted_rest_deg", "history", "keep_clear", "on_the_pedal")
+
+
+def _change(key: str, before: Any, after: Any) -> str:
+    """`reach_cm 44`, `reach_cm 44 -> 46`, `throne_settled yes -> forgotten`."""
+    texts = ["forgotten" if v is None else _plain(v) for v in (before, after)]
+    return f"{key} {texts[1]}" if before is None else f"{key} {' -> '.join(texts)}"
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(str(one.get("name", one)) if isinstance(one, dict) else str(one) for one in value) or "none"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _print_setups(report: dict[str, Any]) -> None:
@@ -144,9 +169,7 @@ def _print_setups(report: dict[str, Any]) -> None:
             f"No set-up of {report['participant']} is known yet. Measure one and note it: footroom setup NAME KEY=VALUE"
         )
     for setup in report["setups"]:
-        known = [
-            f"{k} {v}" for k, v in setup.items() if k not in ("name", "predicted_rest_deg", "history", "keep_clear")
-        ]
+        known = [_change(key, None, value) for key, value in setup.items() if key not in NOT_MEASURES]
         print(f"{setup['name']}: {', '.join(known) or 'nothing measured yet'}")
         for thing in setup.get("keep_clear", ()):
             place = f"{thing['forward_cm']:g} cm ahead, {thing.get('right_cm', 0):g} cm to the right"
@@ -154,11 +177,13 @@ def _print_setups(report: dict[str, Any]) -> None:
         for side, angles in (setup["predicted_rest_deg"] or {}).items():
             print(
                 f"  {side} leg at rest (model), deg: "
-                + ", ".join(f"{name.replace('_', ' ')} {value:.0f}" for name, value in angles.items())
+                + ", ".join(f"{name.replace('_', ' ')} {round(value) + 0}" for name, value in angles.items())
             )
         for entry in setup["history"]:
-            changed = ", ".join(f"{k} {a} -> {b}" for k, (a, b) in entry["changed"].items())
+            changed = ", ".join(_change(key, *values) for key, values in entry["changed"].items())
             print(f"  {entry['recorded_at'][:16].replace('T', ' ')}: {changed or 'measured again'}")
+        for one in setup["on_the_pedal"]:
+            print(f"  {pedal_line(one)}")
     for warning in report["warnings"]:
         print(f"Note: {warning}")
     print(CAUTION)
