@@ -107,7 +107,7 @@ def test_the_keyboard_reaches_every_control_in_order(open_page, address):
     assert page.evaluate("document.activeElement.id") == "skip"
     assert page.evaluate("document.activeElement.getBoundingClientRect().top") >= 0
     seen = []
-    for _ in range(16):
+    for _ in range(30):
         page.keyboard.press("Tab")
         seen.append(page.evaluate("document.activeElement.id || document.activeElement.textContent"))
         style = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
