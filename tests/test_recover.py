@@ -50,8 +50,11 @@ def test_recover_makes_a_session_of_each_and_prints_its_id(logbook, capsys):
     out, err = capsys.readouterr()
     assert out.split() == sorted(logbook.session_ids())
     assert err.splitlines() == [
-        f"{name}: 1 clip, 5.0 s kept; nothing lost; it was broken off, so up to a second at the end may be missing."
-        for name in names
+        *(
+            f"{name}: 1 clip, 5.0 s kept; nothing lost; it was broken off, so up to a second at the end may be missing."
+            for name in names
+        ),
+        f"Next: footroom analyze {' '.join(out.split())} --logbook {logbook.path}",
     ]
     assert run(["recover", "--logbook", str(logbook.path)]) == 0
     assert capsys.readouterr().err == "No recording was broken off; there is nothing to recover.\n"

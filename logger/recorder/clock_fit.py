@@ -26,7 +26,7 @@ KNOT_S = 300.0
 BEND_PPM = 5.0
 """Most change of pace from knot to knot: 1 ppm a minute, more than a crystal does that warms up on a leg (ours)."""
 CRYSTAL_S = 0.004
-"""No crystal on a leg leaves a straight line by more in an hour (10 ppm of warming do so by 3.2 ms in simulation). What
+"""No crystal on a leg leaves a straight line by more in an hour (5 ppm of warming do so by 2.5 ms in simulation). What
 does is a way that got slower for all frames, which the straight line bears and a bent one would follow."""
 _LEAST_IN_WINDOW = 40
 _BEYOND_JITTER_S = 0.02  # a bounded line that lies so far below the unbounded one is wrong
@@ -177,4 +177,4 @@ def edge_uncertainty_s(x: Floats, above: Floats, width_s: float) -> float:
     edges = np.searchsorted(x, np.linspace(x[0], x[-1], windows + 1)[1:-1])
     least = [float(part.min()) for part in np.split(above, edges) if len(part)]
     seen = float(np.quantile(least, 0.95)) if len(least) > 1 else float(np.median(above))
-    return (1.5 if windows > 8 else 3.0) * seen + BEND_PPM * 1e-6 / KNOT_S * width_s**2 / 8
+    return (1.5 if windows > 8 else 3.0) * seen + min(BEND_PPM * 1e-6 / KNOT_S * width_s**2 / 8, CRYSTAL_S)

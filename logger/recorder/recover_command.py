@@ -41,7 +41,7 @@ def recover_command(logbook: Path, names: Sequence[str], only_list: bool = False
 
 
 def _recover(book: Logbook, folders: Sequence[Path]) -> int:
-    failed = 0
+    failed, made = 0, []
     for folder in folders:
         try:
             kept = finish(book, folder)
@@ -55,6 +55,9 @@ def _recover(book: Logbook, folders: Sequence[Path]) -> int:
         for problem in kept.problems:
             typer.echo(f"  Note: {problem}", err=True)
         typer.echo(kept.session_id)
+        made.append(kept.session_id)
+    if made:
+        typer.echo(f"Next: footroom analyze {' '.join(made)} --logbook {book.path}", err=True)
     return 1 if failed else 0
 
 
