@@ -21,7 +21,7 @@ from footroom.dashboard.figures.svg import Drawing, as_address
 from footroom.dashboard.figures.theme import SEQUENTIAL
 from footroom.dashboard.fitting_steps import STEPS, minutes_in_all
 from footroom.dashboard.fittings import KEPT, Fittings, read_known
-from footroom.dashboard.pages.placement_try import SLIDERS, drawn_over, slider_values, tried
+from footroom.dashboard.pages.placement_tried import SLIDERS, drawn_over, slider_values, tried
 from footroom.dashboard.store import Store
 from footroom.dashboard.wording import CAUTION
 from footroom.logger.models import KeepClear, Setup
