@@ -87,7 +87,8 @@ def test_what_lies_beside_the_samples_tells_every_frame(logbook):
     session = logbook.session(kept.session_id)
     assert session.source["kind"] == "recording"
     assert session.model_dump()["recorded"]["right_foot"]["repeated"] == 1
-    assert session.warnings[0] == kept.sentence == "2 clips, 20 s kept; nothing lost."
+    assert session.source["kept"] == kept.sentence == "2 clips, 20 s kept; nothing lost."
+    assert session.warnings == []
     assert recording_folders(logbook.path) == []
 
 
@@ -173,6 +174,7 @@ def test_gaps_stay_gaps(logbook):
     assert len(raw.columns["time_s"]) == 6000 - 440 == gappy.kept
     assert np.diff(raw.columns["time_s"]).max() * raw.time_scale == pytest.approx(2.005, abs=0.001)
     assert kept.sentence == "2 clips, 30 s kept; lost: right foot 2.2 s."
+    assert logbook.session(kept.session_id).warnings == [kept.sentence]
 
 
 def test_a_clip_that_dies_is_said_from_when_on(logbook):
@@ -446,6 +448,16 @@ def test_finishing_that_is_interrupted_leaves_the_recording_and_makes_one_sessio
     assert len(logbook.session_ids()) == (broken == "remove_folder")
     kept = finish(logbook, folder)
     assert logbook.session_ids() == [kept.session_id] and not folder.exists()
+
+
+def test_a_full_disk_while_finishing_is_one_sentence_and_nothing_is_lost(logbook, monkeypatch):
+    folder = make(logbook, about_of(1), heard(0, 5))
+    with monkeypatch.context() as full:
+        full.setattr(rebuild, "write_frame_table", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
+        with pytest.raises(LogbookError, match=r"cannot write in .* \(full\); free the disk"):
+            finish(logbook, folder)
+    assert folder.is_dir() and logbook.session_ids() == []
+    assert finish(logbook, folder).losses["right_foot"].kept == 1000
 
 
 def test_what_a_killed_finishing_was_about_to_delete_is_cleared_away_later(logbook, monkeypatch):

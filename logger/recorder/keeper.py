@@ -93,7 +93,7 @@ class Keeper:
             elif event.clip in self._about.worn or event.clip == "":
                 self._note(event)
         due = now_s - self._saved_s >= BATCH_S
-        if due or any(stream.waits_s >= BATCH_S for stream in self._streams):
+        if due or any(stream.waits_s >= BATCH_S and not stream.stuck for stream in self._streams):
             self._save(now_s)
 
     def begin(

@@ -12,7 +12,7 @@ from .timed_clip import TimedClip
 
 GAP_S = 0.1  # a silence longer than this is a gap [s], as in analysis
 _LATE_START_S, _EARLY_END_S = 0.5, 0.5  # clips do not begin and end at the same moment [s]
-_SAID_FROM_S = 0.05  # less is no loss worth a word [s]
+LEAST_SAID_S = 0.05  # less is no loss worth a word [s]
 UNSURE_S = 0.005  # clocks less sure than this are said [s]
 
 
@@ -59,7 +59,7 @@ def sentence(losses: Sequence[ClipLoss], absent: Sequence[str], span: tuple[floa
     start, end = span
     there = [loss for loss in losses if loss.kept]
     clips = "1 clip" if len(there) == 1 else f"{len(there)} clips"
-    lost = [_lost(loss, start, end) for loss in there if loss.lost_s >= _SAID_FROM_S]
+    lost = [_lost(loss, start, end) for loss in there if loss.lost_s >= LEAST_SAID_S]
     lost += [f"{plain(place)} all of it" for place in absent]
     text = f"{clips}, {duration(end - start)} kept; " + (f"lost: {', '.join(lost)}" if lost else "nothing lost")
     if interrupted:
@@ -74,7 +74,7 @@ def _lost(loss: ClipLoss, start: float, end: float) -> str:
         return f"{plain(loss.place)} {duration(loss.lost_s)}"
     since = f"everything from {duration(last[0] - start)} on"
     before = loss.lost_s - (last[1] - last[0])
-    return f"{plain(loss.place)} {since}" + (f" and {duration(before)} before" if before >= _SAID_FROM_S else "")
+    return f"{plain(loss.place)} {since}" + (f" and {duration(before)} before" if before >= LEAST_SAID_S else "")
 
 
 def problems(clip: TimedClip, start_s: float) -> list[str]:

@@ -27,7 +27,7 @@ from .contents import Contents, read_contents, read_held
 from .folders import forget_lock, held_recording
 from .frame_table import write_frame_table
 from .journal import FILE_NAME
-from .kept import loss_of, problems, sentence
+from .kept import LEAST_SAID_S, loss_of, problems, sentence
 from .phases_kept import phases_of, said_pain, setups_with_felt
 from .sync_taps import AROUND_S, Window, tap_offsets
 from .timed_clip import TimedClip, meaning_of, time_clip
@@ -173,7 +173,8 @@ def _session(built: _Built) -> tuple[Session, Kept]:
     said = [text for clip in built.all_clips for text in problems(clip, zero_s)]
     absent = [clip.worn for clip in built.all_clips if not clip.runs]
     line = sentence(list(built.losses.values()), absent, (start_s - zero_s, end_s - zero_s), not contents.ended)
-    warnings = [line, *said, *marks.warnings, *said_pain(contents.journal, zero_s)]
+    whole = contents.ended and not absent and all(loss.lost_s < LEAST_SAID_S for loss in built.losses.values())
+    warnings = [*([] if whole else [line]), *said, *marks.warnings, *said_pain(contents.journal, zero_s)]
     digest = hashlib.sha256(f"footroom recording {contents.token}".encode()).hexdigest()
     session = Session(
         id=about.participant.id,
@@ -184,7 +185,7 @@ def _session(built: _Built) -> tuple[Session, Kept]:
         clips=[_clip(clip.worn) for clip in built.clips],
         phases=marks.phases,
         typed_range_deg=about.typed_range_deg,
-        source={**about.source, "kind": "recording", "sha256": digest, "recording": contents.folder.name},
+        source={**about.source, "kind": "recording", "sha256": digest, "recording": contents.folder.name, "kept": line},
         warnings=warnings,
     )
     recorded = {clip.worn: _recorded(built, clip) for clip in built.all_clips}

@@ -17,13 +17,14 @@ class Stream:
     """Frames of one clip at one place. The file is made with the first batch.
 
     path, token, facts : of the file. given_up : frames that waited too long, or could not be written in the end.
-    last_s : host time at which the last frame came [s].
+    last_s : host time at which the last frame came [s]. stuck : the disk refused the last time.
     """
 
     def __init__(self, path: Path, token: str, facts: dict[str, Any]) -> None:
         self.path, self.token, self.facts = path, token, facts
         self.given_up = 0
         self.last_s = 0.0
+        self.stuck = False
         self._file: StreamFile | None = None
         self._waiting: deque[Heard] = deque()
 
@@ -48,10 +49,12 @@ class Stream:
                 for _ in batch:
                     self._waiting.popleft()
         except OSError:
+            self.stuck = True
             while self.waits_s > LONGEST_WAIT_S:
                 self._waiting.popleft()
                 self.given_up += 1
             raise
+        self.stuck = False
 
     def close(self) -> None:
         """Write what waits and end the stream. Raises OSError; the file is closed even so, and what waited is lost."""
