@@ -181,8 +181,8 @@ def _implausible(setups: Mapping[str, Any], playing: Mapping[str, Any]) -> Parts
                 yield (
                     "implausible",
                     f"The {side} foot on ‘{setup}’ seems to play faster than nearly anyone: check the clip's fit.",
-                    f"{side} foot on {setup}: {strokes['fast_rate_per_s']:.1f} strokes a second (5th percentile of "
-                    "steady intervals), above 8.",
+                    f"{side} foot on {setup}: a tenth of the steady intervals are shorter than at 8 a second; "
+                    f"5th percentile {strokes['fast_rate_per_s']:.1f} a second.",
                 )
 
 
@@ -216,7 +216,7 @@ def _saturated(setups: Mapping[str, Any]) -> Parts:
         (below, "Hardly ever near the end", f"below {100 * SATURATED_BELOW:.0f} %"),
     ):
         if found:
-            parts = listed([f"{whose(side, motion)}, {purpose(motion)}" for side, motion in found])
+            parts = "; ".join(f"{whose(side, motion)}, {purpose(motion)}" for side, motion in found)
             yield (
                 "saturated",
                 f"{plain}{where}: {parts}. Time near the end cannot tell set-ups apart there; room can.",

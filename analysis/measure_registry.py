@@ -112,7 +112,8 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
     _m("per_minute", "1/min", "", "Strokes a minute, rests included.", "Strokes per known minute."),
     _m("rate_per_s", "1/s", "", "How fast you play when you play evenly.", "One over the median steady interval."),
     _m("fast_rate_per_s", "1/s", "", "How fast your fast strokes are.", "One over their 5th percentile."),
-    _m("fast_is_unusual", "-", "", "Faster than nearly anyone: check the clip.", "Above 8 a second."),
+    _m("fast_is_unusual", "-", "", "Faster than nearly anyone: check the clip.", "A tenth of the steady intervals "
+       "shorter than at 8 a second."),
     _m("excursion_deg", "deg", "", "How far the ankle moves in a stroke.", "10th, 50th, 90th percentile of the fall; "
        "among trends: its median per block."),
     _m("second_turns", "-", "", "Turns of the ankle counted as part of a stroke.", "Every second fall, shallower and "

@@ -108,7 +108,7 @@ def _stroke_figures(strokes: Strokes, known_s: float, unknown: dict[str, str]) -
         "per_minute": 60.0 * strokes.count / known_s,
         "rate_per_s": rate,
         "fast_rate_per_s": fast,
-        "fast_is_unusual": fast is not None and fast > FAST_PER_S,
+        "fast_is_unusual": bool(steady.size and np.percentile(steady, 10) < 1.0 / FAST_PER_S),
         "excursion_deg": {str(p): float(np.percentile(strokes.excursion_deg, p)) for p in (10, 50, 90)},
         "second_turns": strokes.doubled,
         "alternating_share": strokes.alternating_share,

@@ -73,9 +73,9 @@ CASES = [
     ),
     (
         {"playing": {"near": {"left": {"strokes": {"fast_is_unusual": True, "fast_rate_per_s": 9.5}}}}},
-        "implausible", "faster than nearly anyone", "9.5 strokes a second",
+        "implausible", "faster than nearly anyone", "5th percentile 9.5 a second",
     ),
-    (motion(zone_flag="the zone is narrow"), "end zone", "time near the end says little", "the zone is narrow (‘near’)"),
+    (motion(zone_flag="the zone is narrow"), "end zone", "time near the end says little", "zone is narrow (‘near’)"),
     (motion(share_near_end=0.97), "saturated", "Nearly always near the end", "above 95 % on every set-up"),
     (motion(share_near_end=0.002), "saturated", "Hardly ever near the end", "below 1 % on every set-up"),
 ]  # fmt: skip
