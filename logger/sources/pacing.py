@@ -11,6 +11,7 @@ from .base import Ended, Event, Inbox
 
 STEP_S = 0.02  # media time of a step at true speed [s]: what a sample waits at most
 _FAST_STEP_S = 0.25
+_MOST_STEP_S = 1.0  # of media time: what cannot be made as fast as asked for comes as fast as it can [s]
 _ENOUGH_WAITING = 2_000  # events in the inbox at which an unlimited source waits for its reader
 
 
@@ -70,7 +71,7 @@ class PacedSource(ABC):
                 media_s += _FAST_STEP_S
             else:
                 self._stop.wait(STEP_S)
-                media_s = self.media_s()
+                media_s = min(self.media_s(), media_s + _MOST_STEP_S)
             events = self._step(media_s)
             if events is None:
                 inbox.put(Ended("", self.opened_s + media_s, self.place))
