@@ -67,7 +67,7 @@ class StreamFile:
         }
         try:
             self._file.append(SCHEMA.with_metadata(metadata).serialize().to_pybytes())
-        except OSError:
+        except BaseException:  # else the next try would find a file there
             self._file.close()
             path.unlink(missing_ok=True)
             raise
