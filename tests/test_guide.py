@@ -82,7 +82,8 @@ def test_the_whole_plan_of_two_legs_and_two_set_ups_is_in_the_order_of_a_fitting
         assert on_it[:4] == [
             ("setup", None), ("phase", "rest_on_pedal"), ("phase", "lift_test"), ("phase", "playing")
         ]  # fmt: skip
-    assert order.count("still") == 3  # before the moves, and again before each set-up
+    assert order.count("still") == 4  # before the moves, before the thighs turn outward, and before each set-up
+    assert order[order.index("range_abduction") - 1] == "still"
     ranges = [step for step in plan.steps if step.phase and step.phase.startswith("range_")]
     assert all((step.practice, step.repetitions) == (2, 5) for step in ranges)
     assert {step.side for step in ranges if step.phase in ("range_abduction", "range_adduction")} == {None}

@@ -54,5 +54,7 @@ class Course:
         """
         done = self._steps[: self._at + (0 if from_here else 1)]
         rest = [after for step in self._steps[len(done) :] if (after := changed(step)) is not None]
+        followed: list[Step | None] = [*rest[1:], None] if rest else []
+        rest = [step for step, then in zip(rest, followed, strict=True) if not step.for_next or (then and then.is_move)]
         self._steps = done + rest
         self._at = len(done) - 1

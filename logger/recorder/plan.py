@@ -84,7 +84,7 @@ class Step:
     """One thing to do. seconds : None = until it is ended. times, repetitions, practice : of repeated moves.
 
     side : None = both legs. number : which visit of this set-up it belongs to, from 1. wait_s : to get ready when
-    nobody presses Enter. asks : which of `FELT`, or `MOVES`.
+    nobody presses Enter. asks : which of `FELT`, or `MOVES`. for_next : only of use to the move after it.
     """
 
     kind: StepKind
@@ -101,6 +101,7 @@ class Step:
     number: int | None = None
     wait_s: float = 8.0
     asks: str | None = None
+    for_next: bool = False
 
     @property
     def is_range(self) -> bool:
@@ -201,8 +202,11 @@ def _range_check(legs: dict[Side, set[str]], pace: Pace) -> list[Step]:
     steps: list[Step] = []
     for phase in ANKLE_RANGE:
         steps += _repeated(phase, _legs_with(legs, {"foot", "shank"}), pace)
-    for phase in HIP_RANGE:
-        steps += _repeated(phase, _legs_with(legs, {"shank", "thigh"}), pace)
+    hips = _legs_with(legs, {"shank", "thigh"})
+    for phase in HIP_RANGE if hips else ():
+        if phase == "range_abduction":  # which way the thighs face is forgotten in minutes
+            steps.append(replace(_still("still", pace.still_again_s, pace), for_next=True))
+        steps += _repeated(phase, hips, pace)
     return steps
 
 
