@@ -1,4 +1,4 @@
-"""How to measure a set-up with a tape and a phone: six drawings of our own, on an average person."""
+"""How to measure a set-up with a tape and a phone: eight drawings of our own, on an average person."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable
 
 from ...analysis.fit import Fit, fit_of
-from ...logger.models import Participant, Setup
-from .seated import draw_board, draw_foot_from_above, draw_leg_from_the_side, draw_throne, draw_trunk
+from ...logger.models import SIDES, Participant, Setup
+from .seated import SKIN, draw_board, draw_foot_from_above, draw_leg_from_the_side, draw_throne, draw_trunk
 from .svg import Drawing, Point
 from .theme import ACCENT, INK, RULE, SOFT_INK
 
@@ -34,6 +34,12 @@ GUIDE: tuple[tuple[str, str, str], ...] = (
     ("snare", "Snare and stand",
      "From the middle of the hips straight ahead to the drum's centre; floor to its upper rim; its diameter; across "
      "the feet of the stand."),
+    ("shoe", "Shoe, heel plate",
+     "Sole under the heel; drop: how much thinner it is under the ball. Heel plate: floor to where the heel stands. "
+     "The same shoes every time: another sole is another zero."),
+    ("clear", "What else stands there",
+     "For a floor tom or a stand: its centre ahead of the middle of the hips and to the right (left is negative), its "
+     "diameter, its upper edge. Width of the sitting thigh, half way, seen from above."),
 )  # fmt: skip
 """(name, title, words) of each drawing, in the order of measuring."""
 
@@ -156,6 +162,47 @@ def _snare(fit: Fit) -> str:
     return drawn.text()
 
 
+def _shoe(_: Fit) -> str:
+    drawn = Drawing(left=-12.0, right=48.0, bottom=-7.0, top=30.0)
+    drawn.floor()
+    sole = [(0.0, 0.0), (31.0, 0.0), (31.0, 1.4), (26.0, 1.8), (10.0, 3.4), (0.0, 3.6)]
+    upper = [(0.0, 3.6), (10.0, 3.4), (26.0, 1.8), (31.0, 1.4), (31.5, 4.0), (26.0, 7.0), (16.0, 10.5), (11.0, 17.0)]
+    drawn.shape([*upper, (0.5, 17.0)], RULE, SOFT_INK)
+    drawn.shape(sole, SOFT_INK, INK)
+    for x, height, text in ((4.0, 3.6, "heel"), (24.0, 2.0, "ball")):
+        drawn.line([(x, height), (x, 20.0)], ACCENT, 1.0, dash="3 3")
+        drawn.words((x, 21.0), f"under the {text}", anchor="middle", colour=ACCENT, bold=True)
+    drawn.measure((-4.0, 0.0), (-4.0, 3.6), "sole", anchor="end", shift=(-5.0, 4.0))
+    drawn.measure((37.0, 1.8), (37.0, 3.6), "drop", anchor="start", shift=(6.0, 4.0))
+    drawn.line([(4.0, 3.6), (38.0, 3.6)], ACCENT, 1.0, dash="3 3")
+    drawn.line([(26.0, 1.8), (38.0, 1.8)], ACCENT, 1.0, dash="3 3")
+    return drawn.text()
+
+
+def _clear(fit: Fit) -> str:
+    drawn = Drawing(left=-40.0, right=84.0, bottom=-22.0, top=62.0)
+    body, tom = fit.body, (50.0, 30.0)
+    drawn.circle((0.0, -2.0), 16.0, RULE, SOFT_INK, opacity=0.6)
+    for side in SIDES:
+        sign = 1.0 if side == "right" else -1.0
+        knee = fit.poses(side)["rest"].knee
+        hip = (sign * 50.0 * body.hip_width, 0.0)
+        end = (hip[0] + sign * 100.0 * float(knee[2]), 100.0 * float(knee[0]))
+        drawn.limb(hip, end, 200.0 * body.thigh_radius, SKIN, 0.9)
+        drawn.line([hip, end], INK, 1.4)
+    half = 100.0 * body.thigh_radius
+    middle = (-0.5 * (100.0 * body.hip_width / 2.0 + 22.0), 22.0)
+    drawn.measure((middle[0] - half, middle[1]), (middle[0] + half, middle[1]), "thigh", shift=(0.0, -6.0))
+    drawn.circle(tom, 18.0, RULE, SOFT_INK, opacity=0.7)
+    drawn.measure((tom[0] - 18.0, tom[1]), (tom[0] + 18.0, tom[1]), "diameter", shift=(0.0, -6.0))
+    drawn.line([(0.0, 0.0), (0.0, tom[1] + 24.0)], ACCENT, 1.0, dash="3 3")
+    drawn.line([(0.0, 0.0), (80.0, 0.0)], ACCENT, 1.0, dash="3 3")
+    drawn.measure((0.0, tom[1] + 22.0), (tom[0], tom[1] + 22.0), "to the right", shift=(0.0, -6.0))
+    drawn.measure((tom[0] + 24.0, 0.0), (tom[0] + 24.0, tom[1]), "ahead", shift=(-5.0, 4.0), anchor="end")
+    drawn.words((0.0, -20.0), "seen from above", anchor="middle", colour=SOFT_INK)
+    return drawn.text()
+
+
 _DRAWN: dict[str, Callable[[Fit], str]] = {
     "throne": _throne_height,
     "reach": _reach,
@@ -163,4 +210,6 @@ _DRAWN: dict[str, Callable[[Fit], str]] = {
     "pitch": _pitch,
     "slope": _slope,
     "snare": _snare,
+    "shoe": _shoe,
+    "clear": _clear,
 }

@@ -173,7 +173,7 @@ def _mark(place: tuple[float, float], words: str, symbol: str, colour: str) -> d
         "x": [place[0]],
         "y": [place[1]],
         "text": [words],
-        "textposition": "middle right",
+        "textposition": "top right",
         "textfont": {"color": INK, "size": 13, "weight": 600},
         "marker": {"symbol": symbol, "size": 12, "color": colour, "line": {"color": INK, "width": 2}},
         "hovertemplate": f"{words}: spacing %{{x:.1f}}, reach %{{y:.1f}} cm<extra></extra>",
