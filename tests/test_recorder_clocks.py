@@ -195,6 +195,23 @@ def test_any_order_within_a_few_frames_is_put_right():
     assert done.late > 100 and done.repeated == done.odd == 0
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_whatever_is_lost_repeated_or_late_each_frame_is_there_once_and_in_place(seed):
+    rng = np.random.default_rng(seed)
+    size = int(rng.integers(1, 20))
+    heard = frames(0, 30, size=size, first_tick_us=int(rng.integers(2**32)), ppm=float(rng.uniform(-200, 200)))
+    heard = [h for h in heard if rng.random() > rng.choice([0.0, 0.02, 0.3])]
+    mixed = heard + [h for h in heard if rng.random() < 0.05]
+    order = np.argsort([h.arrived_s + rng.uniform(0, 0.1) for h in mixed])
+    arrived = sorted(h.arrived_s for h in mixed)
+    mixed = [replace(mixed[j], arrived_s=arrived[i]) for i, j in enumerate(order)]
+    done = ordered(mixed)
+    (run,) = done.runs
+    assert [mixed[i].tick_us for i in run.index] == [h.tick_us for h in heard]
+    assert np.diff(run.first).tolist() == np.diff(np.unwrap([h.sequence for h in heard], period=2**15)).tolist()
+    assert (done.odd, done.breaks, done.repeated) == (0, [], len(mixed) - len(heard))
+
+
 def test_a_frame_that_says_something_else_of_the_same_samples_is_left_out():
     heard = frames(0, 10)
     other = replace(heard[100], counts=heard[100].counts[::-1])
