@@ -25,10 +25,12 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
     console.print(Text(_rooms(report), no_wrap=True))
     say("Ends by range check, by hand or, for want of either, a published norm; * inside its end zone. The last three "
         "columns: what 1 cm more of each does to the room.")  # fmt: skip
-    for side, stretch in report["reach_cm"].items():
-        say(f"Reach, {side} foot: {_stretch(stretch, 'nearest', 'farthest')}")
-    if report["spacing_cm"] is not None:
-        say(f"Spacing: {_stretch(report['spacing_cm'], 'narrowest', 'widest')}")
+    lines = _stretches(report)
+    for line in lines:
+        say(line)
+    alone = [] if report["without_things"] is None else _stretches(report["without_things"])
+    for line in alone if alone != lines else ():
+        say(f"If nothing stood in the way: {line[0].lower()}{line[1:]}")
     for side, turn in report["swivel_to_clear_deg"].items():
         if turn is None:
             say(f"The {side} leg touches a drum or stand however the knee is turned: that is the limit, not the hip.")
@@ -50,6 +52,13 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
         say(f"Nothing to try next: {report['why_no_suggestion']}.", "bold")
     for note in report["notes"]:
         say(f"Note: {note}.")
+
+
+def _stretches(found: Mapping[str, Any]) -> list[str]:
+    lines = [f"Reach, {side} foot: {_stretch(one, 'nearest', 'farthest')}" for side, one in found["reach_cm"].items()]
+    if found["spacing_cm"] is not None:
+        lines.append(f"Spacing: {_stretch(found['spacing_cm'], 'narrowest', 'widest')}")
+    return lines
 
 
 _SHORT = {"range check": "check", "measured by hand": "hand", "norm": "norm"}

@@ -113,6 +113,15 @@ def test_placement_as_text_has_the_caution_the_limit_and_the_reason(path, capsys
     assert "nan" not in text.lower().split()
 
 
+def test_what_the_joints_alone_would_allow_is_said_where_a_drum_is_in_the_way(path, capsys):
+    note(path, snare_diameter_in=14, snare_forward_cm=40, snare_rim_cm=64)
+    capsys.readouterr()
+    call("placement", "--logbook", path, "--participant", "siskin")
+    text = " ".join(capsys.readouterr().out.split())
+    assert "Reach, right foot: nowhere within 25 cm is clear: the snare drum is in the way of the right leg" in text
+    assert "If nothing stood in the way: reach, right foot: nearest" in text
+
+
 def test_json_of_a_map_is_complete_where_a_leg_does_not_reach(path, capsys):
     note(path, reach_cm=60)
     capsys.readouterr()

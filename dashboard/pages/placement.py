@@ -111,7 +111,7 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
             told.append(html.P(f"The {side} leg touches what stands there however the knee is turned: the drum or "
                                "stand is the limit, not the hip."))  # fmt: skip
         elif turn > 0:
-            told.append(html.P(f"The {side} knee has to turn {number(turn, 0)}° outward to clear what stands there."))
+            told.append(html.P(f"The {side} knee has to turn {turn:g}° outward to clear what stands there."))
     told.append(_next_step(report))
     return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
 
