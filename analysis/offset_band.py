@@ -20,7 +20,8 @@ _TISSUE_SD, _SMALLEST_REPETITION_SE, _SMALLEST_CREEP_SD = 1.0, 0.3, 0.5
 _NARROWEST_DEG = 2.0
 _POSE_REPEAT_DEG = 2.0  # how well people repeat a pose (domain rule 21)
 UNSEEN_SLIP_DEG = min(TILT_DEG[segment] for segment in ("foot", "shank", "thigh"))
-"""The smallest slip that a still pose after the playing would have shown; without one it goes unseen [deg]."""
+"""The smallest slip that a still pose after the playing would have shown; without one it goes unseen [deg]. From about
+this size on more than half of a shank's tilts are found (docs/slips.md)."""
 
 # motion: (this session, earlier session or typed, norm), the clips checked at the end
 _TABLE: dict[str, tuple[float, float, float]] = {
