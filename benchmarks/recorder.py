@@ -153,7 +153,12 @@ def kills(count):
 
 
 def clocks():
-    for name, exponential, warming in (("even", False, 0), ("exponential", True, 0), ("warming 5 ppm", False, 5), ("warming 10 ppm", False, 10)):
+    for name, exponential, warming in (
+        ("even", False, 0),
+        ("exponential", True, 0),
+        ("warming 5 ppm", False, 5),
+        ("warming 10 ppm", False, 10),
+    ):
         worst, unsure, inside = [], [], []
         for seed in range(20):
             offs = []

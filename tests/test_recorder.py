@@ -147,6 +147,34 @@ def test_what_was_felt_and_said_comes_into_the_session(logbook):
     assert "pain was said at 7.0 s (right, range dorsiflexion)." in session.warnings
 
 
+def felt_taps(clip, taps, late_s):
+    """A quiet clip that feels taps [s], each frame heard at least `late_s` after its last sample."""
+    rng = np.random.default_rng(clip)
+    found = []
+    for i, h in enumerate(heard(clip, 20, delay=lambda n: late_s + np.random.default_rng(9).uniform(0, 0.05, n))):
+        at = (np.arange(10) + 10 * i) / 200
+        size = sum(1500 * np.exp(-(((at - tap) / 0.006) ** 2)) for tap in taps)
+        counts = rng.normal(0, 3, (10, 6)) + [0, 2048, 0, 0, 0, 0]
+        counts[:, 1] += size
+        found.append(replace(h, counts=counts.round().astype(np.int16)))
+    return found
+
+
+@pytest.mark.parametrize(("remarked", "apart_s"), [((5.0, 9.0, 13.0), 0.0), ((5.0,), 0.02), ((), 0.02)])
+def test_sync_taps_show_a_clip_whose_way_is_always_slower(logbook, remarked, apart_s):
+    """One clip on a cable, one by radio: 20 ms, which arrivals cannot show. A single tap is not believed."""
+    taps = (5.003, 9.001, 13.004)
+    with Keeper(logbook.path, about_of(), [facts_of(0), facts_of(1)]) as keeper:
+        keep(keeper, in_time(felt_taps(0, taps, 0.002), felt_taps(1, taps, 0.022)))
+        for at_s in remarked:
+            keeper.remark("sync_tap", HOST_S + at_s)
+    kept = finish(logbook, keeper.folder)
+    times = [stored(logbook, kept, place).columns["time_s"] * 1e-5 for place in ("right_foot", "right_shank")]
+    assert np.mean(times[1] - times[0]) == pytest.approx(apart_s, abs=0.003)
+    recorded = logbook.session(kept.session_id).model_dump()["recorded"]
+    assert ("sync_tap_shift_s" in recorded["right_foot"]) == (apart_s == 0.0)
+
+
 def test_names_that_are_none_are_refused_at_once(logbook):
     with Keeper(logbook.path, about_of(1), [facts_of(0)]) as keeper:
         with pytest.raises(ValueError, match="'warm_up' is no phase; phases are still, ankle_taps"):

@@ -207,6 +207,8 @@ def _recorded(built: _Built, clip: TimedClip) -> dict[str, object]:
     if clip.runs:
         found["clock_skew_ppm"] = [round(run.clock.skew_ppm, 2) for run in clip.runs]
         found["clock_uncertainty_s"] = round(max(run.clock.uncertainty_s for run in clip.runs), 6)
+    if clip.shifted_s is not None:
+        found["sync_tap_shift_s"] = round(clip.shifted_s, 4)
     return found
 
 

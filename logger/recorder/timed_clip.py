@@ -47,7 +47,8 @@ class TimedClip:
 
     runs : in order of time. left_out : streams that do not count, and why: "twin" (another clip with the same id),
     "scale" (its numbers meant something else), "unknown" (nothing says what they mean). unusable : its clock fits
-    nothing, so none of its samples can be timed. lost_batches : of damaged files.
+    nothing, so none of its samples can be timed. lost_batches : of damaged files. shifted_s : by sync taps, None where
+    none were used [s].
     """
 
     worn: str
@@ -60,6 +61,7 @@ class TimedClip:
     odd: int = 0
     lost_batches: int = 0
     unusable: bool = False
+    shifted_s: float | None = None
 
     @property
     def meaning(self) -> Meaning | None:
@@ -68,6 +70,7 @@ class TimedClip:
 
     def shift(self, by_s: float) -> None:
         """All samples were later by `by_s` [s]."""
+        self.shifted_s = by_s
         self.runs = [TimedRun(run.stream, run.frames, run.run, run.clock.shifted(by_s), run.skip) for run in self.runs]
 
 
