@@ -485,7 +485,7 @@ def test_a_full_disk_while_finishing_is_one_sentence_and_nothing_is_lost(logbook
     folder = make(logbook, about_of(1), heard(0, 5))
     with monkeypatch.context() as full:
         full.setattr(rebuild, "write_frame_table", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
-        with pytest.raises(LogbookError, match=r"cannot write in .* \(full\); free the disk"):
+        with pytest.raises(LogbookError, match=r"cannot write in .* \(full\); free the disk.*recorded is safe: `foot"):
             finish(logbook, folder)
     assert folder.is_dir() and logbook.session_ids() == []
     assert finish(logbook, folder).losses["right_foot"].kept == 1000

@@ -93,6 +93,9 @@ def finish(logbook: Logbook, folder: Path) -> Kept:
             session_id = logbook.add_session(session, _Samples(built), beside)
         except AlreadyInLogbook as error:
             session_id = error.session_id  # made before, but something came between that and removing the recording
+        except LogbookError as error:
+            safe = f"What was recorded is safe: `footroom recover --logbook {logbook.path}` makes a session of it then."
+            raise type(error)(f"{error} {safe}") from error
         with logbook.adding(), writing(logbook.path):
             remove_folder(folder)
     forget_lock(logbook.path, folder)
