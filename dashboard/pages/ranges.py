@@ -115,10 +115,11 @@ def in_short(sheet: Mapping[str, Any]) -> html.Section:
     if again:
         names = "; ".join(motion_title(row["side"], row["motion"]) for row in again)
         told.append(html.P(f"To repeat: {names}. The reasons stand below."))
-    if sheet["missing_sides"]:
+    sides = {row["side"] for row in sheet["ranges"]}
+    if len(sides) == 1:
+        told.append(html.P(f"Measured on the {sides.pop()} side only.", className="lead"))
+    elif sheet["missing_sides"]:
         told.append(html.P(f"Not measured on the other side: {', '.join(sheet['missing_sides'])}."))
-    if not told:
-        told.append(html.P("Measured on one side only; nothing stands out.", className="lead"))
     return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
 
 
@@ -224,6 +225,7 @@ def pedal_section(tests: Sequence[Mapping[str, Any]]) -> Any:
     """The lift tests: a range of the hanging foot need not be there on the board."""
     if not tests:
         return None
+    newest: dict[tuple[str, str], int] = {(one["setup"], one["side"]): index for index, one in enumerate(tests)}
     rows = [
         [
             f"{one['setup']}, {one['side']} foot",
@@ -236,7 +238,9 @@ def pedal_section(tests: Sequence[Mapping[str, Any]]) -> Any:
     ]
     words = "Heel down, foot relaxed, then lifted as far as it goes: degrees above rest."
     head = ["Set-up and foot", "Room at rest", "Lifted by", "Each lift", "Session"]
-    return html.Section([html.H2("On the pedal"), table(words, head, rows)])
+    last = [rows[len(tests) - 1 - index] for index in sorted(newest.values(), reverse=True)]
+    every = html.Details([html.Summary(f"All {len(rows)}"), table(words, head, rows)], className="rests screen-only")
+    return html.Section([html.H2("On the pedal"), table(words, head, last), every if len(rows) > len(last) else None])
 
 
 def slide_section(slides: Sequence[Mapping[str, Any]]) -> Any:
