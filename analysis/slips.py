@@ -36,6 +36,8 @@ QUIET_SHARE = 0.4
 """The neighbour is quiet when it turned by less than this share."""
 HINGE_DEG = 4.0
 """A foot's sudden turn off the axis of its strokes, which that axis does not follow, from so much on [deg]."""
+ALIKE_DEG = 4.0
+"""Moments at which a tilt fits the poses but for so much less well may be the one, too [deg]: the earliest counts."""
 LASTS_S, LASTS_SHARE = (6.0, 20.0), 0.5
 """A tilt lasts when the means over the shorter or the longer time before and after it differ by this share [s]."""
 NEIGHBOUR = {"foot": ("shank",), "shank": ("thigh", "foot"), "thigh": ("shank",)}
@@ -43,10 +45,16 @@ NEIGHBOUR = {"foot": ("shank",), "shank": ("thigh", "foot"), "thigh": ("shank",)
 
 @dataclass(frozen=True)
 class Slip:
-    """time_s [s]; turn_deg : how far the clip turned [deg]."""
+    """time_s [s]. turn_deg : how far the clip turned [deg]. earliest_s : it may have been then already [s]."""
 
     time_s: float
     turn_deg: float
+    earliest_s: float | None = None
+
+    @property
+    def from_s(self) -> float:
+        """From when on the clip is not believed [s]."""
+        return self.time_s if self.earliest_s is None else self.earliest_s
 
 
 @dataclass(frozen=True)
@@ -64,11 +72,11 @@ def without_slips(session: Session, tracks: Mapping[str, Track], grid: Grid, qua
             continue
         quality.slips.append({"clip": clip.name, "time_s": round(slip.time_s, 1), "turn_deg": round(slip.turn_deg, 1)})
         quality.withhold(
-            f"what {clip.name} shows after {clock(slip.time_s)} min",
+            f"what {clip.name} shows after {clock(slip.from_s)} min",
             f"the clip turned on the leg by about {slip.turn_deg:.0f} deg there; fasten it and repeat the calibration "
             "moves",
         )
-        after = grid.time_s >= slip.time_s
+        after = grid.time_s >= slip.from_s
         track = tracks[clip.name]
         out[clip.name] = replace(
             track, known=track.known & ~after, stretch=np.where(after, -1, track.stretch).astype(np.int32)
@@ -164,14 +172,17 @@ def _by_poses(
         moved = np.linalg.norm(other.turn, axis=1)
         good &= ~(moved > (SURE_SHARE if size >= SURE_DEG else QUIET_SHARE) * np.linalg.norm(own.turn, axis=1))
     good &= _peaks(along) & (tilted.off(own.turn) <= max(3.0, 0.5 * size))
-    best, least = None, np.inf
+    found: list[tuple[float, float, float]] = []  # how unlike, time, size
     for i in np.flatnonzero(good):
         at_s = float(own.time_s[i])
         lasts = [_lasting(track, grid, part, at_s, tilt / size, long_s) for long_s in LASTS_S]
-        unlike = float(np.linalg.norm(level[i] - tilt)) + min(abs(one - size) for one in lasts)
-        if max(lasts) >= LASTS_SHARE * size and unlike < least:
-            best, least = Slip(at_s, float(np.hypot(size, own.yaw[i]))), unlike
-    return best
+        if max(lasts) >= LASTS_SHARE * size:
+            unlike = float(np.linalg.norm(level[i] - tilt)) + min(abs(one - size) for one in lasts)
+            found.append((unlike, at_s, float(np.hypot(size, own.yaw[i]))))
+    if not found:
+        return None
+    least, at_s, turn = min(found)
+    return Slip(at_s, turn, min(time for unlike, time, _ in found if unlike <= least + ALIKE_DEG))
 
 
 def _by_yaw(clip: Clip, own: Steps, other: Steps | None, tilted: _Tilt | None) -> Slip | None:
