@@ -31,6 +31,7 @@ from footroom.logger.recorder.record import Tools, clock_of, record, wait_until_
 from footroom.logger.recorder.screen import PlainScreen
 from footroom.logger.recorder.subject import Subject, about_of, exchange, subject_of, worn_by
 from footroom.logger.recorder.watch import Watch
+from footroom.logger.sources import bluetooth_links, serial_source
 from footroom.logger.sources.bluetooth import BluetoothSource
 from footroom.logger.sources.listening import listen
 from footroom.logger.sources.serial_source import SerialSource
@@ -82,6 +83,13 @@ def agrees(book, session_id, drummer, zero_s):
         assert found["range_source"] == "this session" and low <= room <= high
         assert found["median_room_deg"] == pytest.approx(room, abs=1.0), name  # RMSE of the ankle is below 0.8 deg
     return exposure
+
+
+@pytest.fixture
+def patient(monkeypatch):
+    """Where time runs faster, a moment in which the computer does something else is no silence yet."""
+    monkeypatch.setattr(bluetooth_links, "SILENT_S", 20.0)
+    monkeypatch.setattr(serial_source, "SILENT_S", 20.0)
 
 
 @pytest.fixture
@@ -169,7 +177,7 @@ def recorded(book_path, sources, remote):
             listening, PlainScreen(io.StringIO()), clock=clock_of(sources), follower=follower, pace=BRIEF,
             hands_free=True,
         )  # fmt: skip
-        assert wait_until_ready(tools, watch) == []
+        assert not [finding for finding in wait_until_ready(tools, watch) if finding.stops]
         outcome = record(book, about, plan, tools, watch)
     assert outcome.ended == "finished" and outcome.kept is not None
     assert all(loss.lost_s == 0 and not loss.gaps for loss in outcome.kept.losses.values()), outcome.kept
@@ -179,7 +187,7 @@ def recorded(book_path, sources, remote):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are absent on Windows")
-def test_a_session_over_real_serial_lines_agrees_with_the_truth(tmp_path):
+def test_a_session_over_real_serial_lines_agrees_with_the_truth(tmp_path, patient):
     with warped(5), pty_clips(tmp_path, "--clips", 2, "--clip-options", OBEYS) as clips:
         sources = [SerialSource(str(tmp_path / f"clip{i}")) for i in range(2)]
         book, session_id, follower = recorded(tmp_path / "L", sources, clips)
@@ -187,7 +195,7 @@ def test_a_session_over_real_serial_lines_agrees_with_the_truth(tmp_path):
 
 
 @needs_dbus
-def test_a_session_over_bluetooth_agrees_with_the_truth(tmp_path):
+def test_a_session_over_bluetooth_agrees_with_the_truth(tmp_path, patient):
     with warped(5), private_bluez("--clips", 2, "--faults", OBEYS) as bluez:
         book, session_id, follower = recorded(tmp_path / "L", [BluetoothSource()], bluez)
     agrees(book, session_id, follower.twin, zero_s(book, session_id, follower.first_s))
