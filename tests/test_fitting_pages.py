@@ -357,15 +357,22 @@ def opened(browser, url, width, complaints):
 
 def test_the_pages_fit_a_phone_and_show_the_caution(browser, address):
     complaints = []
-    for where in ("/range", "/setup", "/placement", "/checklist"):
-        page = opened(browser, f"{address}{where}?participant=siskin", 360, complaints)
-        assert page.evaluate("document.documentElement.scrollWidth") <= 360, where
+    page = opened(browser, f"{address}/range?participant=siskin", 360, complaints)
+    broken = "Array.from(document.images).filter(i => !i.complete || !i.naturalWidth || !i.alt).length"
+    for name in ("Range", "Set-up geometry", "Placement"):
+        page.get_by_role("navigation").get_by_role("link", name=name).click()
+        page.wait_for_function(
+            f"document.title.length && document.querySelector('nav .here').textContent.startsWith({name!r})"
+        )
+        page.locator("main img").first.wait_for()
+        page.wait_for_timeout(300)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360, name
         assert page.locator("#caution").inner_text() == CAUTION
         assert page.locator("h1").count() == 1
-        broken = "Array.from(document.images).filter(i => !i.complete || !i.naturalWidth || !i.alt).length"
-        assert page.evaluate(broken) == 0, where
-        page.close()
+        assert page.evaluate(broken) == 0, name
+        assert "participant=siskin" in page.url
     assert complaints == []
+    page.close()
 
 
 def test_a_slider_moved_by_keyboard_redraws_and_the_button_goes_back(browser, address):
@@ -380,6 +387,8 @@ def test_a_slider_moved_by_keyboard_redraws_and_the_button_goes_back(browser, ad
     page.wait_for_function(head.format(46))
     page.wait_for_function(f"document.querySelector('#try-side').src !== {before!r}")
     assert "reach%2046.0" in page.locator("#try-side").get_attribute("src").replace(" ", "%20")
+    tried_at = "document.querySelector('#try-map .js-plotly-plot').data[1]"
+    page.wait_for_function(f"{tried_at}.visible === true && {tried_at}.y[0] === 46")
     page.get_by_role("button", name="Back to where it stands").click()
     page.wait_for_function(head.format(44))
     page.wait_for_function(f"document.querySelector('#try-side').src === {before!r}")
