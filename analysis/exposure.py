@@ -66,7 +66,8 @@ def motion_exposure(
     time_s: (n,) uniform grid, gaps filled with NaN angles [s]. trace_deg: (n,) positive toward the end, NaN = not
     known [deg]. spans: playing on this set-up [s]; overlapping ones count once. zone_deg: width of the end zone [deg].
     block_s: length of a block [s]; each span is cut into equal pieces as near to it as whole numbers allow.
-    Returns NotKnown where no playing time is known. Figures of the end zone are None for an end made by contact.
+    Returns NotKnown where no playing time is known. Figures of the end zone are None for an end made by contact,
+    and where the zone is as wide as the range.
     Raises InputError for a zone, block or end that cannot be used, ValueError for arrays that do not fit.
     """
     _check(zone_deg, block_s, end, motion)
@@ -181,40 +182,50 @@ def _zone_figures(
             "band_by_room_deg": dict.fromkeys(ROOM_SWEEP_DEG),
             "share_by_fraction": dict.fromkeys(FRACTION_SWEEP),
         }
-    near = at.share_room_below(zone_deg)
-    inside = stays(trace > end.value_deg - zone_deg, dt)
-    known_s = at.ordered.size * dt
     beyond_neutral = end.value_deg > 0.0
-    return {
-        "share_near_end": near,
-        "share_past_end": at.share_room_below(0.0),
-        "band_near_end": at.band_room_below(zone_deg, half),
-        "band_past_end": at.band_room_below(0.0, half),
-        "seconds_per_minute": 60.0 * near,
-        "entries_per_minute": 60.0 * inside.start.size / known_s,
-        "longest_stay_s": inside.longest_s,
-        "stays": int(inside.start.size),
-        "held_share": min(1.0, inside.held_s / known_s),
-        "degree_seconds_past": max(0.0, at.degrees_past(end.value_deg - zone_deg) * dt),
+    swept = {
         "share_by_room_deg": {room: at.share_room_below(float(room)) for room in ROOM_SWEEP_DEG},
         "band_by_room_deg": {room: at.band_room_below(float(room), half) for room in ROOM_SWEEP_DEG},
         "share_by_fraction": {
             text: at.share_at_least(float(text) * end.value_deg) if beyond_neutral else None for text in FRACTION_SWEEP
         },
     }
+    past = {"share_past_end": at.share_room_below(0.0), "band_past_end": at.band_room_below(0.0, half)}
+    if not has_zone(end, zone_deg):
+        return {**dict.fromkeys(names), **(past if beyond_neutral else {}), **swept}
+    near = at.share_room_below(zone_deg)
+    inside = stays(trace > end.value_deg - zone_deg, dt)
+    known_s = at.ordered.size * dt
+    return {
+        "share_near_end": near,
+        "band_near_end": at.band_room_below(zone_deg, half),
+        **past,
+        "seconds_per_minute": 60.0 * near,
+        "entries_per_minute": 60.0 * inside.start.size / known_s,
+        "longest_stay_s": inside.longest_s,
+        "stays": int(inside.start.size),
+        "held_share": min(1.0, inside.held_s / known_s),
+        "degree_seconds_past": max(0.0, at.degrees_past(end.value_deg - zone_deg) * dt),
+        **swept,
+    }
+
+
+def has_zone(end: ActiveEnd, zone_deg: float) -> bool:
+    """Whether an end zone has a meaning: not where legs touch, nor where it is as wide as the range from neutral."""
+    return not end.contact and zone_deg < end.value_deg
 
 
 def _zone_flag(end: ActiveEnd, zone_deg: float) -> str | None:
     """What makes the share near the end weak evidence, or None."""
     if end.value_deg <= 0.0:
         return (
-            f"the active end ({end.value_deg:.1f} deg) does not reach beyond neutral, so there are no fractions of the "
-            "range: measure it again"
+            f"the active end ({end.value_deg:.1f} deg) does not reach beyond neutral, so there is no end zone, and "
+            "no fractions of the range: measure it again"
         )
     if zone_deg >= end.value_deg:
         return (
-            f"the end zone ({zone_deg:g} deg) is as wide as the whole range from neutral ({end.value_deg:.1f} deg): "
-            "judge on median room"
+            f"the end zone ({zone_deg:g} deg) is as wide as the whole range from neutral ({end.value_deg:.1f} deg), so "
+            "time in it is not given: judge on median room"
         )
     error = end.standard_error_deg
     if error is not None and zone_deg < 2.0 * error:
@@ -241,7 +252,9 @@ def _blocks(
         for i, j in zip(cuts[:-1], cuts[1:], strict=True):
             values = trace_deg[i:j]
             values = values[np.isfinite(values)]
-            near = float(np.mean(values > end.value_deg - zone_deg)) if values.size and not end.contact else None
+            near = (
+                float(np.mean(values > end.value_deg - zone_deg)) if values.size and has_zone(end, zone_deg) else None
+            )
             rows.append(
                 {
                     "start_s": float(time_s[i]),

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from .active_range import ActiveEnd
 from .cycles import EXPONENT, Cycles, damage_index
-from .exposure import NotKnown
+from .exposure import NotKnown, has_zone
 from .fatigue import sign_trend
 from .levels import level_duration_table, recovery_gaps, stay_figures
 
@@ -46,7 +46,7 @@ def motion_detail(
     playing_deg : (n,) trace toward the end, the playing only, on steps of dt_s [s], NaN = not known (`joined`) [deg].
     cycles : of the same playing; upside down they are the same, so one count serves both directions of a joint.
     blocks : as `motion_exposure` gives them. groups : exercise and tempo of each block.
-    Figures of the end zone are None for an end made by contact; the room's trend is None where it is not known.
+    Figures of the end zone are None where there is none; the room's trend is None where it is not known.
     """
     known = np.isfinite(playing_deg)
     known_s = float(np.count_nonzero(known)) * dt_s
@@ -54,7 +54,7 @@ def motion_detail(
         "level_duration": level_duration_table(end.value_deg - playing_deg, dt_s),
         **dict.fromkeys(_ZONE_NAMES),
     }
-    if not end.contact:
+    if has_zone(end, zone_deg):
         inside = playing_deg > end.value_deg - zone_deg
         out |= stay_figures(inside, dt_s, known_s) or {}
         out |= recovery_gaps(inside, known, dt_s) or {}

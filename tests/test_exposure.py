@@ -229,18 +229,29 @@ def test_zone_narrower_than_the_repetitions_allow_is_flagged():
     assert known(HAND, end=ActiveEnd(20.0, "this session", standard_error_deg=2.5))["zone_flag"] is None
 
 
-def test_zone_wider_than_the_range_is_flagged_and_still_counted():
+ZONE_FIGURES = (
+    "share_near_end", "band_near_end", "seconds_per_minute", "entries_per_minute", "longest_stay_s", "stays",
+    "held_share", "degree_seconds_past",
+)  # fmt: skip
+
+
+def test_a_zone_as_wide_as_the_range_gives_no_number_and_the_reason():
     figures = known(np.full(50, 1.0), end=4.0)
-    assert "as wide as the whole range" in figures["zone_flag"]
-    assert figures["share_near_end"] == 1.0
+    assert "as wide as the whole range from neutral (4.0 deg), so time in it is not given" in figures["zone_flag"]
+    assert {figures[name] for name in ZONE_FIGURES} == {None}
+    assert {block["share_near_end"] for block in figures["blocks"]} == {None}
+    assert figures["share_past_end"] == 0.0
+    assert figures["share_by_room_deg"]["2.5"] == 0.0  # a line within the range
+    assert figures["median_room_deg"] == pytest.approx(3.0)
 
 
 @pytest.mark.parametrize("end", [0.0, -3.0])
-def test_a_range_of_zero_has_room_but_no_fractions(end):
+def test_a_range_of_zero_has_room_but_no_zone_and_no_fractions(end):
     figures = known(np.full(50, -10.0), end=end)
     assert figures["median_room_deg"] == pytest.approx(end + 10.0)
+    assert {figures[name] for name in (*ZONE_FIGURES, "share_past_end", "band_past_end")} == {None}
     assert set(figures["share_by_fraction"].values()) == {None}
-    assert "does not reach beyond neutral" in figures["zone_flag"]
+    assert "does not reach beyond neutral, so there is no end zone" in figures["zone_flag"]
 
 
 @pytest.mark.parametrize("zone", [0.0, -2.0, float("nan"), float("inf")])
@@ -288,7 +299,7 @@ ANGLES = hnp.arrays(
 
 
 @settings(deadline=None)
-@given(angle=ANGLES, end=st.floats(1, 40).map(lambda v: round(v, 3)), half=st.floats(0, 15))
+@given(angle=ANGLES, end=st.floats(5.5, 40).map(lambda v: round(v, 3)), half=st.floats(0, 15))
 def test_shares_grow_with_room_and_bands_hold_the_share(angle, end, half):
     figures = known(angle, end=end, band=Band(half, "test"))
     by_room = [figures["share_by_room_deg"][key] for key in ROOM_SWEEP_DEG]
@@ -304,7 +315,7 @@ def test_shares_grow_with_room_and_bands_hold_the_share(angle, end, half):
 
 
 @settings(deadline=None)
-@given(angle=ANGLES, shift=st.integers(-30, 30))
+@given(angle=ANGLES, shift=st.integers(-14, 30))  # the end stays beyond the zone of 5 deg
 def test_shifting_angle_and_end_together_changes_no_room(angle, shift):
     angle = np.round(angle * 8) / 8  # eighths are exact, so that nothing moves across a line by rounding
     before, after = known(angle), known(angle + shift, end=20.0 + shift)

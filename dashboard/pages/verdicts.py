@@ -10,6 +10,7 @@ from dash import dcc, html
 
 from ...analysis.beside import ASK, beside, not_alike
 from ...analysis.felt import felt_words
+from ...analysis.motions import MOTION
 from ...analysis.standing import stands_out
 from ..summary import Card, felt_by_name
 from ..wording import (
@@ -25,6 +26,10 @@ from ..wording import (
 from .shell import table
 
 CLEAR = "clear difference"
+NO_ZONE = {
+    True: "No end zone: the legs touch before the joint comes to its end.",
+    False: "No end zone: it would be as wide as the whole range. Judge on room.",
+}
 
 
 def in_short(first: Sequence[Card], felt: Sequence[str], mixed: html.P | None) -> html.Section:
@@ -139,7 +144,7 @@ def rests_on(card: Card) -> html.Details:
     zone = (
         f"End zone: the last {degrees(card.zone_deg, 0)} before it. This line is a choice; logbook.toml can change it."
         if card.has_zone
-        else "No end zone: the legs touch before the joint comes to its end."
+        else NO_ZONE[card.motion in MOTION and MOTION[card.motion].contact]
     )
     counts = ", ".join(f"{len(one.session_rooms_deg)} with ‘{one.name}’" for one in card.setups)
     items: list[Any] = [f"End of active range: {span}, from {source_words}.", zone, f"Sessions: {counts}."]
