@@ -45,6 +45,7 @@ def findings(exposure: Mapping[str, Any], session: Session) -> list[Finding]:
         _zones(setups),
         _saturated(setups),
         _seat(session),
+        _short(setups, float((exposure.get("parameters") or {}).get("block_s") or 60.0)),
     )
     return [_finding(*one) for part in parts for one in part]
 
@@ -235,6 +236,19 @@ def _seat(session: Session) -> Parts:
             f"The throne stood at different heights ({listed}): that changes the hip and the ankle by itself.",
             f"Loaded seat heights differ by more than {SEAT_CM:g} cm ({listed}); such set-ups are never pooled.",
         )
+
+
+def _short(setups: Mapping[str, Any], block_s: float) -> Parts:
+    for setup, sides in setups.items():
+        known = [one.get("known_s") for motions in sides.values() for one in motions.values()]
+        long = max((float(seconds) for seconds in known if seconds is not None), default=block_s)
+        if long < 0.5 * block_s:
+            yield (
+                "short",
+                f"‘{setup}’ was played for {long:.0f} s only, as far as could be seen: too short to compare.",
+                f"{setup}: at most {long:.1f} s of known playing, less than half a block of {block_s:g} s; its figures "
+                "take no part in comparisons.",
+            )
 
 
 def _clip(entry: Mapping[str, Any]) -> str:

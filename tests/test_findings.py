@@ -4,6 +4,7 @@ import re
 
 import pytest
 from footroom.analysis.findings import findings
+from footroom.analysis.observations import observe
 from footroom.analysis.phrases import clock
 from footroom.logger.models import Session, Setup
 
@@ -76,6 +77,7 @@ CASES = [
         "implausible", "faster than nearly anyone", "5th percentile 9.5 a second",
     ),
     (motion(zone_flag="the zone is narrow"), "end zone", "time near the end says little", "zone is narrow (‘near’)"),
+    (motion(known_s=20.0), "short", "‘near’ was played for 20 s only", "less than half a block of 60 s"),
     (motion(share_near_end=0.97), "saturated", "Nearly always near the end", "above 95 % on every set-up"),
     (motion(share_near_end=0.002), "saturated", "Hardly ever near the end", "below 1 % on every set-up"),
 ]  # fmt: skip
@@ -96,6 +98,8 @@ def test_each_finding_is_said_twice(exposure, about, plain, detail):
     "exposure",
     [
         {},
+        motion(known_s=30.0),
+        motion(known_s=20.0) | {"parameters": {"block_s": 30.0}},
         motion(angle_percentiles_deg={"10": -20.0, "50": 10.0, "90": 20.0}, zone_flag=None),
         motion(share_near_end=None),  # legs touch: no end zone
         {"ranges": checked(3)},
@@ -122,3 +126,12 @@ def test_another_throne_height_is_said():
 
 def test_times_as_on_a_clock():
     assert [clock(s) for s in (0.0, 59.6, 740.5, 3723.0)] == ["0:00", "1:00", "12:20", "1:02:03"]
+
+
+@pytest.mark.parametrize("known_s", [0.0, 20.0, 29.9])
+def test_playing_shorter_than_half_a_block_is_not_compared(known_s):
+    block = {"start_s": 0.0, "end_s": known_s, "known_s": known_s, "median_room_deg": 5.0, "share_near_end": 0.2}
+    figures = {"known_s": known_s, "block_s": 60.0, "blocks": [block], "median_room_deg": 5.0, "share_near_end": 0.2}
+    assert observe(figures) is None
+    longer = figures | {"known_s": 30.0, "blocks": [block | {"known_s": 30.0}]}
+    assert observe(longer).values["median_room_deg"] == 5.0
