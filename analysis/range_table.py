@@ -24,6 +24,11 @@ def repetition_text(rep: Mapping[str, Any]) -> str:
     return value if rep["held"] in (True, None) else f"{value} not held"
 
 
+def ended(message: str) -> str:
+    """A message as a sentence."""
+    return message if message.endswith(("?", ".")) else f"{message}."
+
+
 def print_range_sheet(report: Mapping[str, Any]) -> None:
     """The sheet; the contraindications come first."""
     print(report["caution"])
@@ -61,7 +66,7 @@ def _print_row(row: Mapping[str, Any], method: str) -> None:
     if row["other_height"]:
         print(f"  Note: measured at another throne height ({row['throne_height_cm']:g} cm): check it again.")
     for message in row["messages"]:
-        print(f"  Note: {message}.")
+        print(f"  Note: {ended(message)}")
     for before in row["history"]:
         other = ", other throne height" if before["other_height"] else ""
         print(f"  before, {before['recorded_at'][:10]} ({before['how']}{other}): {before['end_deg']:.1f} deg")

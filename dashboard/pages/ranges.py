@@ -11,7 +11,7 @@ from dash import dcc, html
 from ...analysis.active_range import METHODS, Method
 from ...analysis.fitting_reports import range_report
 from ...analysis.motions import SIDED_MOTIONS
-from ...analysis.range_table import METHOD_WORDS, repetition_text
+from ...analysis.range_table import METHOD_WORDS, ended, repetition_text
 from ..figures.range_strip import history_drawing, repetition_drawing
 from ..figures.svg import as_address
 from ..fittings import read_known
@@ -139,7 +139,7 @@ def motion_card(rows: Sequence[Mapping[str, Any]]) -> html.Article:
         ]
         for row in rows
     ]
-    notes = [html.Li(f"{row['side'].capitalize()}: {message}.") for row in rows for message in row["messages"]]
+    notes = [html.Li(f"{row['side'].capitalize()}: {ended(message)}") for row in rows for message in row["messages"]]
     before = [row for row in rows if row["history"]]
     histories = [
         html.Figure(
