@@ -313,6 +313,12 @@ def test_swapped_legs_are_told_during_the_taps_and_exchanged_on_request():
     assert no.guide.step.side == "left" and "look swapped" in no.view().note and not no.of(Exchange)
 
 
+def test_a_stamp_that_all_clips_feel_is_noted_at_its_moment():
+    walk = Walk(practice_only=True).press("\nt")
+    assert (walk.of(Remark)[-1].kind, walk.of(Remark)[-1].at_s) == ("sync_tap", walk.now_s)
+    assert walk.view().note == "The tap is noted." and walk.guide.step.phase == "still"
+
+
 def test_how_a_set_up_felt_is_typed_from_0_to_10():
     walk = Walk(practice_only=True, felt=True).to("playing").do()
     assert "Comfort" in walk.view().lines[0]

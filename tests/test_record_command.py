@@ -27,7 +27,7 @@ from footroom.logger.recorder import record as record_module
 from footroom.logger.recorder import session_run, virtual_person
 from footroom.logger.recorder.folders import only_recording, recording_folders
 from footroom.logger.recorder.plan import Pace, Wish, make_plan
-from footroom.logger.recorder.record import Tools, clock_of, record, wait_until_ready
+from footroom.logger.recorder.record import Outcome, Tools, clock_of, record, wait_until_ready
 from footroom.logger.recorder.screen import PlainScreen
 from footroom.logger.recorder.subject import Subject, about_of, exchange, subject_of, worn_by
 from footroom.logger.recorder.watch import Watch
@@ -35,6 +35,7 @@ from footroom.logger.sources import bluetooth_links, serial_source
 from footroom.logger.sources.bluetooth import BluetoothSource
 from footroom.logger.sources.listening import listen
 from footroom.logger.sources.serial_source import SerialSource
+from footroom.logger.sources.virtual import VirtualSource
 from footroom.logger.sources.virtual_board import identity_of
 from footroom.logger.virtual_drummer import VirtualDrummer
 from footroom.logger.virtual_leg import ANGLE_NAMES
@@ -282,6 +283,41 @@ def test_swapped_clips_are_exchanged_in_the_logbook(book):
     }  # fmt: skip
     mine = {entry.clip for entry in read_worn(book.path).clips if entry.participant == "p01"}
     assert mine == {"0b"}
+
+
+def test_a_recording_with_swapped_clips_begins_anew_with_their_places_exchanged(book, capsys, monkeypatch):
+    for clip, segment in (("0a", "foot"), ("0b", "shank")):
+        wear(book.path, clip, segment, "left")
+    seen = []
+
+    def recorded(_, about, plan, tools, watch):
+        seen.append(dict(about.worn))
+        pairs = (("right_foot", "left_foot"), ("right_shank", "left_shank"))
+        return Outcome("swapped", None, pairs) if len(seen) == 1 else Outcome("stopped")
+
+    monkeypatch.setattr(session_run, "record", recorded)
+    monkeypatch.setattr(session_run, "wait_until_ready", lambda tools, watch: [])
+    monkeypatch.setattr(session_run, "choose_sources", lambda *_, **__: [VirtualSource()])
+    status, out, err = run(capsys, *options(book, "--source", "serial:any"))
+    assert (status, out) == (0, "") and "Nothing was recorded." in err
+    assert seen[0]["0a"] == "left_foot" and seen[1]["0a"] == "right_foot" and seen[1]["0b"] == "right_shank"
+    assert list(seen[1].values())[:2] == ["right_foot", "right_shank"]
+
+
+def test_a_second_ctrl_c_leaves_the_rest_to_recover(tmp_path, capsys, monkeypatch, no_waiting):
+    def broken_off(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(record_module, "finish", broken_off)
+    monkeypatch.setattr(session_run, "PACE", replace(BRIEF, still_s=1, ready_s=0.5, move_s=0.5))
+    status, out, err = run(
+        capsys, "--logbook", tmp_path / "L", "--participant", "p01", "--setup", "near", "--practice-only",
+        "--source", "virtual:right_foot,right_shank", "--hands-free", "--minutes", 0.1, "--speed", 25,
+    )  # fmt: skip
+    assert (status, out) == (130, "") and f"is safe: footroom recover --logbook {tmp_path / 'L'}" in err
+    assert command.run(["recover", "--logbook", str(tmp_path / "L")]) == 0
+    session_id = capsys.readouterr().out.strip().splitlines()[-1]
+    assert [phase.name for phase in Logbook(tmp_path / "L").session(session_id).phases][-2:] == ["playing", "end_still"]
 
 
 def test_set_ups_are_taken_as_noted_without_what_was_felt_then(book, capsys):

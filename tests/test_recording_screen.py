@@ -104,7 +104,11 @@ def test_a_line_per_clip_says_what_is_wrong_in_words():
     assert cells["02"] == ("right foot", "200 Hz", "none", "88 %", "now")
     assert cells["03"] == ("right shank", "160 Hz", "1.23%", "12 % low", "now")
     assert cells["04"][1:] == ("-", "50.00%", "?", "silent for 42 s")
-    assert cells["05"][-1] == "lost 2 min ago" and cells["06"][-1] == "not heard" and cells["07"][-1] == "silent"
+    assert (
+        cells["05"][-1] == "lost 2 min ago, others go on"
+        and cells["06"][-1] == "not heard"
+        and cells["07"][-1] == "silent"
+    )
     assert cells["09"][2] == "0.01%"  # never rounded to none
 
 
@@ -112,6 +116,9 @@ def test_large_digits_are_three_lines_of_equal_length():
     lines = large("10:23").split("\n")
     assert len(lines) == 3 and len({len(line) for line in lines}) == 1 and "█" in lines[0]
     assert large("") == "\n\n"
+    console = Console(file=io.StringIO(), width=80)
+    console.print(drawn(View("step 1", "Play", count="1:20"), [], 80, blocks=False))
+    assert console.file.getvalue().isascii() and "1:20" in console.file.getvalue()
 
 
 def test_plain_lines_say_only_what_changes():
@@ -127,4 +134,4 @@ def test_plain_lines_say_only_what_changes():
         "[step 1 of 9] Sit still", "Sit tall.", "  right foot, 200 Hz, none, 88 %, now", "That was not quite still.",
     ]  # fmt: skip
     screen.show(view, [ClipState("02", "right_foot", False, None, 200.0, None, 0.0, 88, 3.0)])
-    assert stream.getvalue().splitlines()[-1] == "  right foot, -, none, 88 %, lost 3 s ago"
+    assert stream.getvalue().splitlines()[-1] == "  right foot, -, none, 88 %, lost 3 s ago, others go on"

@@ -47,7 +47,7 @@ class Screen(Protocol):
 def clip_cells(state: ClipState) -> tuple[str, str, str, str, str]:
     """Place, rate, loss, battery, last heard: as they stand in a line."""
     if not state.connected:
-        last = "not heard" if state.silent_s is None else f"lost {_ago(state.silent_s)} ago"
+        last = "not heard" if state.silent_s is None else f"lost {_ago(state.silent_s)} ago, others go on"
     elif state.silent:
         last = "silent" if state.silent_s is None else f"silent for {_ago(state.silent_s)}"
     else:
@@ -109,6 +109,7 @@ class LiveScreen:
 
         self._console = console
         self._live: Live = Live(console=console, auto_refresh=False, screen=True, vertical_overflow="crop")
+        self._blocks = console.encoding.lower().startswith("utf")
         self._live.start()
         self._drawn_s = float("-inf")
 
@@ -118,7 +119,7 @@ class LiveScreen:
         if now - self._drawn_s < DRAWN_EVERY_S:
             return
         self._drawn_s = now
-        self._live.update(drawn(view, clips, self._console.width), refresh=True)
+        self._live.update(drawn(view, clips, self._console.width, self._blocks), refresh=True)
 
     def bell(self) -> None:
         """The terminal's own."""
@@ -138,8 +139,8 @@ def open_screen(stream: TextIO) -> Screen:
     return LiveScreen(Console(file=stream, highlight=False))
 
 
-def drawn(view: View, clips: Sequence[ClipState], width: int) -> RenderableType:
-    """The whole screen."""
+def drawn(view: View, clips: Sequence[ClipState], width: int, blocks: bool = True) -> RenderableType:
+    """The whole screen. blocks : the terminal has characters for large digits."""
     from rich.console import Group
     from rich.rule import Rule
     from rich.table import Table
@@ -151,8 +152,12 @@ def drawn(view: View, clips: Sequence[ClipState], width: int) -> RenderableType:
     top.add_column(justify="right", no_wrap=True)
     said = Text("\n".join(view.lines))
     cue = Text(view.cue.upper(), style="bold reverse") if view.cue else Text("")
+    count = large(view.count) if blocks else view.count
     moment = Text.assemble(cue, Text(f"  {view.counted}" if view.counted else ""))
-    top.add_row(Group(Text(view.title, style="bold"), said, Text(""), moment), Text(large(view.count), style="bold"))
+    top.add_row(
+        Group(Text(view.title, style="bold"), said, Text(""), moment),
+        Text(count, style="bold"),
+    )
     parts: list[RenderableType] = [Rule(f" {view.where} ", characters="-"), top, Text("")]
     if clips:
         parts.append(_table(clips))

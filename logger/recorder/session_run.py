@@ -19,7 +19,7 @@ from ..sources.replay import ReplaySource
 from ..sources.virtual import ALL_PLACES
 from . import virtual_person
 from .checks import check_worn
-from .folders import only_recording
+from .folders import only_recording, recording_folders
 from .keys import reading
 from .plan import Pace, Wish, make_plan
 from .record import Outcome, Tools, clock_of, interrupt_sets, record, wait_until_ready
@@ -111,6 +111,11 @@ def _once(asked: Asked, book: Logbook, interrupted: threading.Event, making: con
             making.close()  # from here on there is something to keep
             plan = replace(plan, notes=(*plan.notes, *(finding.sentence for finding in findings)))
             return record(book, about, plan, tools, watch)
+        except KeyboardInterrupt:
+            if recording_folders(book.path):
+                screen.close()
+                print(f"What was recorded is safe: footroom recover --logbook {asked.logbook}", file=sys.stderr)
+            raise
         finally:
             screen.close()
 
