@@ -71,6 +71,14 @@ def test_a_silence_longer_than_the_numbers_reach_is_counted_whole():
     assert watch.clips(103 + silent_s)[0].lost == pytest.approx(1 - 400 / (400 + 2 * SEQUENCE_SPAN))
 
 
+def test_a_link_that_was_gone_and_a_clip_that_began_anew_count_as_lost_for_as_long_as_it_took():
+    for first in (200 + 1000, 0):  # the clip went on meanwhile, or was switched off and on
+        watch = Watch({FOOT: "right_foot"})
+        watch.take([Connected(FOOT, 100.0, facts()), *frames(1), Gone(FOOT, 101.5, "the plug is out.")])
+        watch.take([Connected(FOOT, 106.0, facts()), *frames(1, start_s=106.0, first=first)])
+        assert watch.clips(107.0)[0].lost == pytest.approx(1000 / 1400, abs=0.01)
+
+
 def test_a_link_that_breaks_and_comes_back_and_clips_that_nobody_wears():
     watch = Watch({FOOT: "right_foot"})
     watch.take([Connected(FOOT, 100.0, facts(running=False)), Connected("stranger", 100.0, facts("stranger"))])

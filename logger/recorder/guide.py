@@ -34,7 +34,7 @@ class Guide:
         self.hands_free = hands_free
         self.stage: Stage = "wait"
         self.ended: Ended = ""
-        self.note = " ".join(plan.notes)
+        self.note = " ".join(note[:1].upper() + note[1:] for note in plan.notes)
         self.pace = pace or Pace()
         self.course = Course(plan.steps)
         self._since_s = 0.0

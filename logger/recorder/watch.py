@@ -14,8 +14,10 @@ import numpy as np
 from ..sources.base import SILENT_S, ClipFacts, Connected, Event, Gone, Heard, Silent, StatusHeard, Trouble
 from ..wire import SEQUENCE_SPAN
 
-RATE_WINDOW_S = 3.0
+RATE_WINDOW_S = 5.0
 """The rate shown is that of so long [s]."""
+SURE_S = 1.0
+"""A silence of so long is told from the time it took [s] (ours)."""
 LATE_SHARE = 0.5
 """A number this share of the span back is a late or doubled frame, or a clip that began anew: no loss."""
 
@@ -93,7 +95,6 @@ class Watch:
                     line.facts, line.connected = event.facts, True
                     line.running, line.problem = event.facts.running, ""
                     line.battery = event.facts.battery_percent if line.battery is None else line.battery
-                    line.expected = None
                 case StatusHeard():
                     line.battery = line.battery if event.battery_percent is None else event.battery_percent
                     line.running = line.running if event.running is None else event.running
@@ -156,14 +157,17 @@ class Watch:
             line.turned += count
 
     def _gap(self, line: _Line, event: Heard) -> int:
-        """Samples missing before a frame; numbers that wrapped in a long silence are told by the time it took."""
+        """Samples missing before a frame. In a silence longer than `SURE_S` the time it took decides how often the
+        numbers wrapped, and alone tells what is missing when the clip began anew."""
         if event.sequence is None or line.expected is None or line.last_s is None or line.facts is None:
             return 0
         gap = (event.sequence - line.expected) % SEQUENCE_SPAN
-        if gap > LATE_SHARE * SEQUENCE_SPAN:
-            return 0
-        silent = (event.arrived_s - line.last_s) * line.facts.rate_hz - len(event.counts)
-        return gap + SEQUENCE_SPAN * max(0, round((silent - gap) / SEQUENCE_SPAN))
+        silent_s = event.arrived_s - line.last_s
+        if silent_s < SURE_S:
+            return gap if gap <= LATE_SHARE * SEQUENCE_SPAN else 0
+        silent = round(silent_s * line.facts.rate_hz) - len(event.counts)
+        wrapped = gap + SEQUENCE_SPAN * round((silent - gap) / SEQUENCE_SPAN)
+        return wrapped if abs(wrapped - silent) < SURE_S * line.facts.rate_hz else silent
 
     def _state(self, clip: str, line: _Line, now_s: float) -> ClipState:
         facts = line.facts
