@@ -120,7 +120,7 @@ def suggest(fit: Fit, yardstick: Yardstick, state: State, *, seed: int = 1) -> S
         return NoSuggestion(f"the end of {name} is a published norm, not this person's; measure the range first")
     if left >= 0.0:
         return NoSuggestion(
-            f"every joint keeps clear of its end zone; the least is {name}, {left:.0f} degrees before it"
+            f"every joint keeps clear of its end zone; nearest to it is {name}, {left:.1f} degrees away"
         )
     best: tuple[float, Suggestion] | None = None
     blocked: set[str] = set()

@@ -51,7 +51,7 @@ def range_sheet(
         "side_differences": [
             {
                 "motion": d.motion,
-                "right_minus_left_deg": round(d.deg, 1),
+                "right_minus_left_deg": round(d.deg, 1) + 0.0,
                 "detectable_deg": d.detectable_deg,
                 "note": d.note,
             }

@@ -254,10 +254,13 @@ def _withhold_unsure_azimuth(
         lost = unsure & playing & np.isfinite(leg.columns[name])
         leg.columns[name] = np.where(unsure, np.nan, leg.columns[name])
         if lost.any():
+            why = ("without tape measures", "give reach_cm and spacing_cm")
+            if leg.by_tape[lost].all():
+                why = ("with lengths from stature", "measure thigh and shank with a tape")
             quality.withhold(
                 f"{side} {name.replace('_', ' ')} for {lost.sum() / grid.rate_hz:.0f} s of playing",
-                f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg without tape measures: give reach_cm and "
-                "spacing_cm, or repeat the still pose right before playing",
+                f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg {why[0]}: {why[1]}, or repeat the still pose "
+                "right before playing",
             )
 
 
