@@ -25,6 +25,7 @@ MISFIT_WARN_M = 0.04
 """A taped triangle that misses by more than this is doubted in words [m] (ours)."""
 MISFIT_REFUSE_M = 0.10
 """... and by more than this is not used [m] (ours)."""
+WITHOUT_TAPE = "without tape measures: give reach_cm and spacing_cm"
 LEG_COLUMNS = (
     "ankle_dorsiflexion",
     "knee_flexion",
@@ -211,7 +212,7 @@ def _tell_techniques(
             found = out.heel_drops.setdefault(setup.name, {})[side] = heel_drops(pitch, rest, playing, grid)
             told = technique_of(found.drop_deg)
             out.techniques.setdefault(setup.name, {})[side] = told
-            span.heel_up = told == "heel-up"
+            span.may_turn = told != "heel-down"
 
 
 def _heel_down(out: SessionAngles, on_pedal: list[OnPedal], session: Session, side: Side, grid: Grid) -> Mask:
@@ -254,13 +255,11 @@ def _withhold_unsure_azimuth(
         lost = unsure & playing & np.isfinite(leg.columns[name])
         leg.columns[name] = np.where(unsure, np.nan, leg.columns[name])
         if lost.any():
-            why = ("without tape measures", "give reach_cm and spacing_cm")
-            if leg.by_tape[lost].all():
-                why = ("with lengths from stature", "measure thigh and shank with a tape")
+            known = leg.by_tape[lost].all()
+            why = "with lengths from stature: measure thigh and shank with a tape" if known else WITHOUT_TAPE
             quality.withhold(
                 f"{side} {name.replace('_', ' ')} for {lost.sum() / grid.rate_hz:.0f} s of playing",
-                f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg {why[0]}: {why[1]}, or repeat the still pose "
-                "right before playing",
+                f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg {why}, or repeat the still pose right before playing",
             )
 
 
