@@ -51,7 +51,8 @@ def check_worn(worn: Iterable[str], participant: str, logbook: str) -> list[Find
             Finding(
                 "not worn",
                 f"no clip is worn on a leg of {participant} as far as {logbook} knows ({there}); say who is where: "
-                f"`footroom clips wear CLIP foot right --logbook {logbook}`, the shank and the other leg likewise.",
+                f"`footroom clips wear CLIP foot right --logbook {logbook}`, the shank and the other leg likewise. "
+                "(`--source virtual` tries it without clips.)",
             )
         ]
     found = []
