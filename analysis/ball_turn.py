@@ -1,4 +1,4 @@
-"""How far a heel-up foot turns about its ball, from the foot clip's own heading, which drifts.
+"""How far a foot turns about its ball, from the foot clip's own heading, which drifts.
 
 With the heel in the air a foot swings about its ball by some degrees within a minute or so, and carries the ankle
 sideways with it: 4 deg are 8 mm. Its clip's heading shows the swing and, added to it, the gyroscope's drift. The two

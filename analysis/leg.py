@@ -29,13 +29,14 @@ ANCHOR_S = 8.0
 class OnPedal:
     """Where the foot is on the pedal of one set-up.
 
-    mask : (n,).   tape : the tape measures, if known.   resting : (n,) where it rests.   heel_up : known to play so.
+    mask : (n,).   tape : the tape measures, if known.   resting : (n,) where it rests.
+    may_turn : whether the foot may turn about its ball: it is not known to play heel-down.
     """
 
     mask: Mask
     tape: Tape | None
     resting: Mask
-    heel_up: bool = False
+    may_turn: bool = False
 
 
 @dataclass
@@ -186,7 +187,7 @@ def _azimuth(
         correction = np.where(here, drift, correction)
         corrected_twist = np.where(here, twist + untwist, corrected_twist)
         out.by_tape |= here
-        if span.heel_up and foot is not None:
+        if span.may_turn and foot is not None:
             out.turn_followed |= here & foot.known
     return clip_heading + correction, corrected_twist
 
@@ -199,7 +200,7 @@ def _on_board(
     turn: Floats | float = 0.0
     if foot is None:
         return tape, None, turn
-    if span.heel_up:
+    if span.may_turn:
         turn = ball_turn(foot, resting & foot.known, span.mask & ~span.resting & foot.known, stretches, grid)
         turn = -turn if side == "right" else turn
     pitch = foot.pitch
