@@ -25,6 +25,7 @@ MISFIT_WARN_M = 0.04
 """A taped triangle that misses by more than this is doubted in words [m] (ours)."""
 MISFIT_REFUSE_M = 0.10
 """... and by more than this is not used [m] (ours)."""
+LENGTHS_ESTIMATED = "with lengths from stature: measure thigh and shank with a tape"
 WITHOUT_TAPE = "without tape measures: give reach_cm and spacing_cm"
 LEG_COLUMNS = (
     "ankle_dorsiflexion",
@@ -255,12 +256,10 @@ def _withhold_unsure_azimuth(
         lost = unsure & playing & np.isfinite(leg.columns[name])
         leg.columns[name] = np.where(unsure, np.nan, leg.columns[name])
         if lost.any():
-            known = leg.by_tape[lost].all()
-            why = "with lengths from stature: measure thigh and shank with a tape" if known else WITHOUT_TAPE
-            quality.withhold(
-                f"{side} {name.replace('_', ' ')} for {lost.sum() / grid.rate_hz:.0f} s of playing",
-                f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg {why}, or repeat the still pose right before playing",
-            )
+            why = LENGTHS_ESTIMATED if leg.by_tape[lost].all() else WITHOUT_TAPE
+            what = f"{side} {name.replace('_', ' ')} for {lost.sum() / grid.rate_hz:.0f} s of playing"
+            again = "or repeat the still pose right before playing"
+            quality.withhold(what, f"it is less sure than +-{WITHHELD_FROM_DEG:.0f} deg {why}, {again}")
 
 
 def _all_measured(on_pedal: list[OnPedal]) -> bool:
