@@ -45,7 +45,7 @@ class LegAngles:
 
     misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
     by_tape : (n,) where the azimuth rests on tape measures.   on_pedal : (n,) where the foot is on the pedal.
-    from_still_s : (n,) time to the nearest still pose, which a tape-less azimuth rests on [s], inf without one.
+    from_still_s : (n,) time from the still poses that a tape-less azimuth rests on [s], inf without one.
     turn_followed : (n,) where the foot's turn about its ball was estimated.
     lean_rad : (n,) slow tilt of the shank against the vertical [rad]; empty where hip angles are not known.
     """
@@ -217,7 +217,8 @@ def _from_still_poses(
 
     Between two poses it changes evenly; where there was playing between them it changes over the playing only, whose
     slow splay of the knee may pass for gyroscope bias: that drift must not reach back into the range check.
-    NaN in stretches without a still pose. Notes the time to the nearest one in `out.from_still_s`.
+    NaN in stretches without a still pose. Notes the time to the nearest one in `out.from_still_s`; between two that
+    bound the drift, the product of both times over their sum (a random walk that is known at both ends).
     """
     correction = np.full(grid.n, np.nan)
     out.from_still_s = np.full(grid.n, np.inf)
@@ -232,11 +233,14 @@ def _from_still_poses(
         if at:
             drifting = np.ones(part.stop - part.start, dtype=bool)
             poses = [round(pose) - part.start for pose in at]
+            away = np.min([np.abs(index[part] - pose) for pose in at], axis=0).astype(np.float64)
             for before, after in pairwise(poses):
                 if out.on_pedal[part][before:after].any():
                     drifting[before:after] = out.on_pedal[part][before:after]
+                else:
+                    since = np.arange(after - before)
+                    away[before:after] = since * (after - before - since) / (after - before)
             spent = np.cumsum(drifting).astype(np.float64)
             correction[part] = np.interp(spent, spent[poses], np.unwrap(values))
-            nearest = np.min([np.abs(index[part] - pose) for pose in at], axis=0)
-            out.from_still_s[part] = nearest / grid.rate_hz
+            out.from_still_s[part] = away / grid.rate_hz
     return correction

@@ -44,3 +44,17 @@ def test_between_poses_without_playing_drift_is_even():
     drift = np.radians(20.0) * GRID.time_s / 200.0
     found = leg_angles(seated(drift), "right", GRID, still, [pedal]).columns["hip_horizontal_abduction"]
     assert np.abs(found[GRID.slice(2.5, 192.5)]).max() < 0.1
+
+
+def test_a_pose_on_either_side_bounds_the_drift():
+    """Near the middle of two poses 190 s apart: 94 * 96 / 190 = 47.5 s; with playing between them, 94 s from one."""
+
+    def away(*playing):
+        pedal = OnPedal(GRID.mask(playing), None, GRID.mask([]))
+        still = [GRID.mask([span]) for span in STILL]
+        return leg_angles(seated(np.zeros(GRID.n)), "right", GRID, still, [pedal]).from_still_s
+
+    middle = GRID.slice(96.5, 96.52).start
+    assert away()[middle] == pytest.approx(47.5, abs=0.1)
+    assert away((90.0, 120.0))[middle] == pytest.approx(94.0, abs=0.1)
+    assert away()[-1] == pytest.approx(7.5, abs=0.1)
