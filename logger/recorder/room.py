@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import math
 import os
 import shutil
-import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -25,10 +25,10 @@ class Room:
         self._folder, self._logbook = folder, folder.parent.parent
         self._reserve = folder / "reserve"
         self._free = 0
-        self._looked_s = -_LOOK_S
+        self._looked_s = -math.inf
         self._refused: dict[str, OSError] = {}
         self._keep_reserve()
-        self.look(time.monotonic())
+        self._see()
 
     def trying(self, what: str, save: Callable[[], None]) -> None:
         """Do `save` of `what`; what fails stays to be tried again. A full disk gets the reserve and a second try."""
@@ -48,6 +48,9 @@ class Room:
         if now_s - self._looked_s < _LOOK_S:
             return
         self._looked_s = now_s
+        self._see()
+
+    def _see(self) -> None:
         with contextlib.suppress(OSError):
             self._free = shutil.disk_usage(self._folder).free
         if self._free > LITTLE_BYTES:
