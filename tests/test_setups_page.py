@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from comparison_data import FAR, NEAR, fill, paired, right_ankle
 from footroom.dashboard.app import page_at
-from footroom.dashboard.pages.verdicts import felt_lines
+from footroom.dashboard.pages.verdicts import felt_lines, pairs_table, to_weigh
 from footroom.dashboard.store import Store
+from footroom.dashboard.summary import Card
 from footroom.dashboard.wording import finding
 from footroom.logger.models import Setup
 
@@ -117,3 +118,37 @@ def test_a_folded_line_says_what_may_have_been_missed():
         finding([*rows, {"verdict": "clear difference"}], {"near": 22.0}) == "clear difference; median room near 22.0°"
     )
     assert finding([], {"near": 22.0}) == "median room near 22.0°"
+
+
+def compared_row(a, b, interval=(0.7, 7.7), weigh=(), **more):
+    row = {"setup_a": a, "setup_b": b, "difference": 4.2, "interval": list(interval), "weigh": list(weigh)}
+    row |= {"verdict": "no clear difference", "barrier": None, "could_be_missed": 7.7, "gated": False}
+    return row | more
+
+
+def spread_card(*rows):
+    return Card("both", "hip_spread", [], list(rows))
+
+
+def test_what_plays_a_part_in_one_pair_only_is_said_of_that_pair():
+    slip, less, more = "in one a clip slipped", "later had 1.9 degrees less room", "later had 1.5 degrees more room"
+    card = spread_card(
+        compared_row("near", "far", weigh=[slip]),
+        compared_row("near", "wide", weigh=[slip, less]),
+        compared_row("far", "wide", weigh=[slip, more]),
+    )
+    assert words(to_weigh(card)) == (
+        f"Weigh with it: {slip}; between ‘near’ and ‘wide’: {less}; between ‘far’ and ‘wide’: {more}."
+    )
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ({}, "no clear difference (not with so many questions asked at once); up to 7.7° may have been missed"),
+        ({"gated": True}, "no clear difference (not judged by itself); up to 7.7° may have been missed"),
+        ({"interval": [-0.1, 7.7]}, "no clear difference; up to 7.7° may have been missed"),
+    ],
+)
+def test_an_interval_without_zero_that_is_not_enough_says_why(row, said):
+    assert words(pairs_table(spread_card(compared_row("near", "far", **row)))).endswith(said)

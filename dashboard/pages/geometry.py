@@ -160,7 +160,7 @@ def measures_table(setup: Setup) -> html.Div:
     for thing in setup.keep_clear:
         where = f"{thing.forward_cm:g}{NBSP}cm ahead, {thing.right_cm:g}{NBSP}cm to the right"
         rows.append([f"Kept clear of: {thing.name}", f"{where}, {thing.diameter_cm:g}{NBSP}cm across"])
-    return table("As measured; what is not listed is not known.", ["Measure", "Value"], rows, "pairs")
+    return table("As measured; what is not listed is not known.", ["Measure", "Value"], rows, "two-columns")
 
 
 def _value(value: Any, unit: str) -> str:
@@ -260,7 +260,7 @@ def person_section(known: Known) -> html.Section:
         value = getattr(person, key)
         otherwise = "not known" if key == "stature_cm" else "from stature"
         rows.append([words, otherwise if value is None else _value(value, "cm")])
-    return html.Section([html.H2("The person"), table("Lengths as typed.", ["Length", "Value"], rows, "pairs")])
+    return html.Section([html.H2("The person"), table("Lengths as typed.", ["Length", "Value"], rows, "two-columns")])
 
 
 def guide_section() -> html.Section:

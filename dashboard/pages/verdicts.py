@@ -26,6 +26,7 @@ from ..wording import (
 from .shell import table
 
 CLEAR = "clear difference"
+WHAT_A_PAIR_IS = "The second set-up minus the first, from means of equal blocks"
 NO_ZONE = {
     True: "No end zone: the legs touch before the joint comes to its end.",
     False: "No end zone: it would be as wide as the whole range. Judge on room.",
@@ -115,15 +116,23 @@ def pairs_table(card: Card) -> html.Div | None:
             row_cells.append(_share_cell(shares.get((row["setup_a"], row["setup_b"]))))
         rows.append(row_cells)
     head = ["Set-ups", "Difference in room", "95 % interval", "Verdict"] + ["Time in end zone"] * card.has_zone
-    return table("The second set-up minus the first, from means of equal blocks.", head, rows, "pairs")
+    shares_differ = "; below, shares are of all playing and may differ a little" if card.has_zone else ""
+    return table(f"{WHAT_A_PAIR_IS}{shares_differ}.", head, rows, "pairs")
 
 
 def to_weigh(card: Card) -> html.P | None:
-    """What else may play a part: what was not alike, order, drift, slips; each once."""
-    found = dict.fromkeys(text for row in (*card.rows, *card.share_rows) for text in row["weigh"])
-    if not found:
+    """What else may play a part: what was not alike, order, drift, slips; each once, with its pair if not of all."""
+    pairs: dict[str, dict[str, None]] = {}
+    for row in (*card.rows, *card.share_rows):
+        for text in row["weigh"]:
+            pairs.setdefault(text, {})[f"‘{row['setup_a']}’ and ‘{row['setup_b']}’"] = None
+    if not pairs:
         return None
-    text = sentence("; ".join(found))
+    told = [
+        text if len(of) == len(card.rows) else f"between {', and between '.join(of)}: {text}"
+        for text, of in pairs.items()
+    ]
+    text = sentence("; ".join(told))
     return html.P([html.Strong("Weigh with it: "), f"{text[:1].lower()}{text[1:]}."], className="weigh")
 
 
@@ -187,11 +196,14 @@ def _by_pair(rows: Sequence[Mapping[str, Any]]) -> dict[tuple[str, str], Mapping
 
 
 def _verdict(row: Mapping[str, Any]) -> str:
-    """`no clear difference; up to 2.5° may have been missed`."""
+    """`no clear difference; up to 2.5° may have been missed`; why, where the interval alone would say otherwise."""
     if row["barrier"] is not None:
         return "not compared"
     if row["verdict"] == "no clear difference":
-        return f"{row['verdict']}; up to {degrees(row['could_be_missed'])} may have been missed"
+        low, high = row["interval"]
+        why = "not judged by itself" if row["gated"] else "not with so many questions asked at once"
+        alone = "" if low <= 0.0 <= high else f" ({why})"
+        return f"{row['verdict']}{alone}; up to {degrees(row['could_be_missed'])} may have been missed"
     if row["needed"] is not None:
         return f"{row['verdict']}; about {row['needed']} more should do"
     return str(row["verdict"])
