@@ -55,8 +55,8 @@ DORSIFLEXION = ANGLE_NAMES.index("ankle_dorsiflexion")
 
 def truth_of(drummer, phases, zero_s):
     """{set-up: true median room [deg]} of the right ankle, from what the drummer did in the session's phases."""
-    (check,) = [phase for phase in phases if phase.name == "range_dorsiflexion"]
-    start = check.start_s + zero_s
+    # when they really began: under load they hear of it late
+    start = next(part.start_s for part in drummer._parts if part.phase == "range_dorsiflexion")
     held = [start + BRIEF.lead_s + k * sum(BRIEF.range_times) + BRIEF.range_times[0] + 1.1 for k in range(BRIEF.kept)]
 
     def angle(t):
