@@ -119,9 +119,7 @@ class Guide:
 
     def stop(self, now_s: float, ended: Ended = "stopped") -> list[Act]:
         """End it here; what runs is ended and kept, unless it is a move that was not finished."""
-        acts: list[Act] = []
-        if self.stage == "go":
-            acts = [self._broken_off(now_s)]
+        acts: list[Act] = [self._broken_off(now_s)] if self.stage == "go" else []
         self.stage, self.ended = "done", ended
         return acts
 
