@@ -119,8 +119,10 @@ def suggest(fit: Fit, yardstick: Yardstick, state: State, *, seed: int = 1) -> S
     if state.sources.get(joints[tightest]) == "norm":
         return NoSuggestion(f"the end of {name} is a published norm, not this person's; measure the range first")
     if left >= 0.0:
+        learned = any(one.observations for one in yardstick.corrections.values())
+        how_long = " for at least half of the playing time" if learned else ""  # sessions teach median room
         return NoSuggestion(
-            f"every joint keeps clear of its end zone; nearest to it is {name}, {left:.1f} degrees away"
+            f"every joint keeps clear of its end zone{how_long}; nearest to it is {name}, {left:.1f} degrees away"
         )
     best: tuple[float, Suggestion] | None = None
     blocked: set[str] = set()

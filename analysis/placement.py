@@ -1,8 +1,9 @@
 """The placement map: over pedal positions, how much room every joint keeps to the person's own ends, and what limits.
 
 Not a prescription: where every joint stays clear of its end zone and the legs of drums, the person chooses. Room is the
-end of active range minus the angle toward it, at the tightest moment of a stroke, after what measured sessions have
-taught (`learning`). Spare room is room minus the width of the end zone; what has least spare room limits.
+end of active range minus the angle toward it, at the tightest moment of a stroke; measured sessions teach median room
+(`learning`), and with them it stands for that. Spare room is room minus the width of the end zone; what has least spare
+room limits.
 """
 
 from __future__ import annotations

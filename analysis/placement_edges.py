@@ -190,6 +190,15 @@ def _room_sd_deg(yardstick: Yardstick, joint: Joint, room_deg: ArrayLike, prior_
     return np.hypot(correction.sd_deg(angle), yardstick.end_sd.get(joint, 0.0))
 
 
+def rooms_plus_minus_deg(fit: Fit, yardstick: Yardstick, side: Side) -> dict[str, float]:
+    """How far the room of each joint may lie off where the pedals stand, 95 % [deg]; NaN where it is not known."""
+    prior = prior_sd_deg(fit, side)
+    return {
+        motion: Z95 * float(_room_sd_deg(yardstick, (side, motion), room, prior[motion]))
+        for motion, room in rooms(fit, yardstick, side).items()
+    }
+
+
 def spare_sd_deg(found: LegMap, fit: Fit, yardstick: Yardstick, side: Side) -> Array:
     """Standard error of the least spare room over a map, (reaches, spacings) [deg]: that of the joint that limits."""
     prior = prior_sd_deg(fit, side)

@@ -15,7 +15,7 @@ from .measured_fit import Measured, Scored
 from .motions import words
 from .next_step import Expected, NoSuggestion, Suggestion, suggest
 from .placement import PlacementMap, placement_map, rooms, swivel_that_clears
-from .placement_edges import Edge, Stretch, reach_stretch, sensitivity, spacing_stretch
+from .placement_edges import Edge, Stretch, reach_stretch, rooms_plus_minus_deg, sensitivity, spacing_stretch
 from .seated_pose import degrees
 
 CAUTION = (
@@ -46,6 +46,9 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         },
         "predicted": {side: _predicted(fitting, side) for side in fit.legs},
         "room_deg": {side: {m: rounded(v) for m, v in rooms(fit, yard, side).items()} for side in sides},
+        "room_plus_minus_deg": {
+            side: {m: rounded(v) for m, v in rooms_plus_minus_deg(fit, yard, side).items()} for side in sides
+        },
         "measured_room_deg": _by_side({joint: rounded(v) for joint, v in fitting.state.measured.items()}),
         "ends": _by_side({j: _end(fitting, j) for j in fitting.ends}),
         "swivel_to_clear_deg": {side: swivel_that_clears(fit, side) for side in fit.legs},

@@ -243,6 +243,8 @@ def test_the_placement_page_answers_first_and_is_no_prescription(store):
     assert "What to try next" in text and "hen measure again" in text
     assert "in their 90 % interval" in text and "12 predictions" in text
     assert "Reach, 1 cm farther from the throne: " in text
+    assert "Room here is the median while playing" in text and "tightest moment of a stroke, by" not in text
+    assert re.search(r"Right ankle, toes up \d+° \(range check\) -?[\d.]+ ± [\d.]+° ", text)
 
 
 def test_a_throne_that_is_not_settled_comes_first_and_nothing_is_suggested(store):

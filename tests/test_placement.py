@@ -408,7 +408,12 @@ def test_no_suggestion_comes_with_its_reason(changes, reason):
 def test_no_suggestion_where_all_is_well_or_nothing_is_known():
     fit = fit_of(PERSON, SETUP)
     fine = suggest(fit, yardstick(certain()), state())
-    assert isinstance(fine, NoSuggestion) and "every joint keeps clear of its end zone" in fine.reason
+    assert (
+        isinstance(fine, NoSuggestion) and "every joint keeps clear of its end zone for at least half of" in fine.reason
+    )
+    untaught = {joint: replace(one, observations=0) for joint, one in certain().items()}
+    fine = suggest(fit, yardstick(untaught), state())
+    assert isinstance(fine, NoSuggestion) and "every joint keeps clear of its end zone; nearest" in fine.reason
     blind = suggest(fit, Yardstick({}), state())
     assert isinstance(blind, NoSuggestion) and "measure the range first" in blind.reason
 

@@ -10,10 +10,15 @@ from dash import html
 from ...analysis.fit import KNOBS
 from ...logger.models import SIDES
 from ..fittings import Known
-from ..wording import NBSP, counted, degree_span, degrees, motion_title, percent, sentence
+from ..wording import NBSP, counted, degree_span, degrees, motion_title, number, percent, sentence
 from .shell import table
 
 END_WORDS = {"range check": "range check", "measured by hand": "by hand", "norm": "published norm"}
+ROOM_LEARNED = (
+    "Room here is the median while playing, as the measured sessions taught the model; for half of the playing time "
+    "less is left. What was never measured is reckoned at the tightest moment of a stroke."
+)
+ROOM_OF_THE_MODEL = "Room here is the model's alone, at the tightest moment of a stroke."
 
 
 def rooms_section(report: Mapping[str, Any]) -> html.Section:
@@ -23,18 +28,21 @@ def rooms_section(report: Mapping[str, Any]) -> html.Section:
         for motion, room in motions.items():
             end = report["ends"][side][motion]
             seen = report["measured_room_deg"].get(side, {}).get(motion)
+            off = report["room_plus_minus_deg"][side][motion]
+            expected = degrees(room) if off is None else f"{number(room)}{NBSP}±{NBSP}{degrees(off)}"
             zone = "in the end zone" if room is not None and room < end["zone_deg"] else ""
             other = ", other throne height" if end["other_height"] else ""
             rows.append(
                 [
                     motion_title(side, motion),
                     f"{degrees(end['deg'], 0)} ({END_WORDS.get(end['source'], end['source'])}{other})",
-                    html.Span([degrees(room), html.Strong(f" {zone}")]) if zone else degrees(room),
+                    html.Span([expected, html.Strong(f" {zone}")]) if zone else expected,
                     "not measured here" if seen is None else degrees(seen),
                 ]
             )
-    head = ["Joint", "End of range", "Room expected", "Room measured"]
-    note = "At the tightest moment of a stroke; degrees left before the end of the person's own active range."
+    head = ["Joint", "End of range", "Room expected (95 %)", "Room measured"]
+    which = ROOM_LEARNED if report["learned"]["sessions"] else ROOM_OF_THE_MODEL
+    note = f"Degrees left before the end of the person's own active range. {which}"
     return html.Section([html.H2("Room where it stands"), table(note, head, rows)])
 
 
