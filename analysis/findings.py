@@ -28,6 +28,8 @@ SIDES_APART_DEG = 10.0
 """Dorsiflexion ends of the two feet that differ by more are measured again first [deg]."""
 FEWEST_REPETITIONS = 3
 SEAT_CM = 1.0
+MANY = 4
+"""More outcomes than this are told by what they are not, if that is shorter (ours)."""
 """Throne heights that differ by more are not one set-up [cm]."""
 
 
@@ -217,13 +219,22 @@ def _saturated(setups: Mapping[str, Any]) -> Parts:
         (below, "Hardly ever near the end", f"below {100 * SATURATED_BELOW:.0f} %"),
     ):
         if found:
-            parts = "; ".join(f"{whose(side, motion)}, {purpose(motion)}" for side, motion in found)
+            parts = _outcomes(found, [outcome for outcome in shares if outcome not in found])
             yield (
                 "saturated",
                 f"{plain}{where}: {parts}. Time near the end cannot tell set-ups apart there; room can.",
                 f"Share near the end {bound} on every set-up, so saturated and judged on median room: "
                 f"{', '.join(words(side, motion) for side, motion in found)}.",
             )
+
+
+def _outcomes(found: Sequence[tuple[str, str]], others: Sequence[tuple[str, str]]) -> str:
+    """Sides and motions in words; where they are many, those they are not."""
+    shorter = len(found) > MANY and len(others) < len(found)
+    listed = "; ".join(f"{whose(side, motion)}, {purpose(motion)}" for side, motion in (others if shorter else found))
+    if not shorter:
+        return listed
+    return f"every motion with an end zone except {listed}" if others else "every motion with an end zone"
 
 
 def _seat(session: Session) -> Parts:

@@ -56,7 +56,7 @@ def _strokes(strokes: Mapping[str, Any] | None, heel: Mapping[str, Any] | None, 
     shares = [
         (heel["heel_down_share"], "heel down"),
         (heel["heel_up_share"], "heel up"),
-        (heel["heel_unknown_share"], "nobody can tell"),
+        (heel["heel_unknown_share"], "not known"),
     ]
     parts = [f"{words} {percent(share)}" for share, words in shares if share >= 0.005]
     return f"{text} {', '.join(parts).capitalize()} of them." if len(parts) > 1 else f"{text} {parts[0].capitalize()}."

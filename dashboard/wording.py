@@ -145,9 +145,20 @@ def finding(rows: Sequence[Mapping[str, Any]], rooms: Mapping[str, float]) -> st
     return (f"{strongest}; " if strongest else "") + f"median room {medians}"
 
 
-def share_sentence(zone_deg: float, shares: Mapping[str, float | None]) -> str:
-    """The consequence: `Time with less than 5° left: 38 % with ‘near’, 9 % with ‘far’.`"""
-    known = [f"{percent(share)} with ‘{name}’" for name, share in shares.items() if share is not None]
+def share_sentence(
+    zone_deg: float, shares: Mapping[str, float | None], bands: Mapping[str, tuple[float, float] | None]
+) -> str:
+    """The consequence: `Playing time with less than 5° left: 38 % (9 to 60 %) with ‘near’, 9 % (1 to 20 %) with ‘far’.`
+
+    bands : of each share, 95 %.
+    """
+    known = [
+        f"{percent(share)} ({percent_span(bands[name])}) with ‘{name}’"
+        if bands.get(name)
+        else f"{percent(share)} with ‘{name}’"
+        for name, share in shares.items()
+        if share is not None
+    ]
     if not known:
         return "Time near the end of the range: not known."
     return f"Playing time with less than {degrees(zone_deg, 0)} left: {', '.join(known)}."

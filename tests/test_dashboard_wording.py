@@ -24,10 +24,10 @@ def plain(text):
 
 
 def test_shares_are_told_as_the_consequence():
-    assert plain(share_sentence(5.0, {"near": 0.384, "far": 0.09, "wide": None})) == (
-        "Playing time with less than 5° left: 38 % with ‘near’, 9 % with ‘far’."
+    assert plain(share_sentence(5.0, {"near": 0.384, "far": 0.09, "wide": None}, {"near": (0.09, 0.6)})) == (
+        "Playing time with less than 5° left: 38 % (9 to 60 %) with ‘near’, 9 % with ‘far’."
     )
-    assert share_sentence(5.0, {"near": None}) == "Time near the end of the range: not known."
+    assert share_sentence(5.0, {"near": None}, {}) == "Time near the end of the range: not known."
 
 
 @pytest.mark.parametrize(

@@ -135,3 +135,17 @@ def test_playing_shorter_than_half_a_block_is_not_compared(known_s):
     assert observe(figures) is None
     longer = figures | {"known_s": 30.0, "blocks": [block | {"known_s": 30.0}]}
     assert observe(longer).values["median_room_deg"] == 5.0
+
+
+def test_many_motions_hardly_near_the_end_are_told_by_the_one_that_is_not():
+    shares = {"ankle_dorsiflexion": 0.2, "ankle_plantarflexion": 0.0, "hip_flexion": 0.0}
+    shares |= {"hip_horizontal_abduction": 0.0, "hip_internal_rotation": 0.0, "hip_external_rotation": 0.0}
+    figures = {name: {"share_near_end": share} for name, share in shares.items()}
+    (found,) = findings({"setups": {"near": {"right": figures}}}, session())
+    assert found["plain"].startswith(
+        "Hardly ever near the end: every motion with an end zone except your right ankle, lifting the toes. Time near"
+    )
+    assert "right hip external rotation" in found["detail"]
+    figures["ankle_dorsiflexion"] = {"share_near_end": 0.0}
+    (found,) = findings({"setups": {"near": {"right": figures}}}, session())
+    assert found["plain"].startswith("Hardly ever near the end: every motion with an end zone. Time near")

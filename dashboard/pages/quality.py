@@ -11,7 +11,7 @@ from ...analysis.findings import findings
 from ...logger.models import Session
 from ..store import Entry
 from ..summary import doubts_and_notes, quality_level
-from ..wording import MOTION_WORDS, counted, minutes, motion_term, motion_title
+from ..wording import MOTION_WORDS, counted, minutes, motion_term, motion_title, sentence
 from .shell import table
 
 
@@ -96,7 +96,7 @@ def _what(name: str) -> str:
     side, _, motion = name.partition("_")
     if side in ("right", "left", "both") and motion in MOTION_WORDS:
         return f"{motion_title(side, motion)} ({motion_term(motion)})"
-    return name.replace("_", " ")
+    return sentence(name.replace("_", " "))
 
 
 def count_words(entries: Sequence[Entry]) -> str:

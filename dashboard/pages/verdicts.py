@@ -12,7 +12,7 @@ from ...analysis.beside import ASK, beside, not_alike
 from ...analysis.felt import felt_words
 from ...analysis.motions import MOTION
 from ...analysis.standing import stands_out
-from ..summary import Card, felt_by_name
+from ..summary import Card, SetupFigures, felt_by_name
 from ..wording import (
     RANGE_SOURCE_WORDS,
     degree_span,
@@ -177,16 +177,25 @@ def _amounts(clear: Sequence[Mapping[str, Any]]) -> list[html.Ul]:
 
 
 def _consequence(card: Card, names: Sequence[str]) -> html.P:
-    shares = {one.name: one.share_near_end for one in card.setups if one.name in names}
-    return html.P(share_sentence(card.zone_deg, shares), className="consequence")
+    return _shares(card.zone_deg, [one for one in card.setups if one.name in names])
+
+
+def _shares(zone_deg: float, setups: Sequence[SetupFigures]) -> html.P:
+    shares = {one.name: one.share_near_end for one in setups}
+    bands = {one.name: one.band_near_end for one in setups}
+    return html.P(share_sentence(zone_deg, shares, bands), className="consequence")
 
 
 def _one_set_up(card: Card) -> list[Any]:
     one = card.setups[0]
     title = motion_title(card.side, card.motion)
     return [
-        html.P(f"{title}: a median of {degrees(one.median_room_deg)} of room with ‘{one.name}’.", className="lead"),
-        html.P(share_sentence(one.zone_deg, {one.name: one.share_near_end}), className="consequence"),
+        html.P(
+            f"{title}: a median of {degrees(one.median_room_deg)} ({degree_span(one.band_room_deg)}) of room with "
+            f"‘{one.name}’.",
+            className="lead",
+        ),
+        _shares(one.zone_deg, [one]),
         html.P("Only one set-up has figures. Record a second one in the same wearing to compare them."),
     ]
 
