@@ -24,6 +24,9 @@ FINE_LAG_S = 0.6
 """Lags searched around the coarse one [s]."""
 MATTERS_S = 0.015
 """Smaller offsets, and smaller drifts over the whole recording, are left alone [s]."""
+FITTED_S = 0.1
+"""Where each clip's clock was fitted from its arrivals, motion must show more than this to be believed instead [s]: by
+docs/recordings.md such clocks agree within a few milliseconds, and ways to the computer differ by tens (ours)."""
 CLEARER_BY = 0.2
 """Another shift than the stated one must correlate by this much better."""
 LARGEST_SKEW = 1e-3
@@ -97,11 +100,13 @@ def lower_of(pair: Collection[str]) -> str:
     return min(pair, key=lambda name: SEGMENTS.index(name.rpartition("_")[2]))
 
 
-def clocks(sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[float, float]]]) -> dict[str, Clock]:
+def clocks(
+    sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[float, float]]], least_s: float = 0.0
+) -> dict[str, Clock]:
     """Clock of every clip against the first one.
 
     sizes : rate sizes, first clip first.   rigid : {clip name: spans on the first clip's clock [s]} of moves that turn
-    the clip and its upper neighbour as one.
+    the clip and its upper neighbour as one.   least_s : a correction that nowhere reaches this is not made [s].
     """
     names = list(sizes)
     found = {name: Clock() for name in names}
@@ -109,9 +114,17 @@ def clocks(sizes: Mapping[str, RateSize], rigid: Mapping[str, Sequence[tuple[flo
     for known, other in neighbours(names):
         on_first.setdefault(known, sizes[known])
         clock, unlike = _against(on_first[known], sizes[other], rigid.get(lower_of((known, other)), ()))
+        if _most_s(clock, sizes[other]) < least_s:
+            clock = Clock()
         found[other] = replace(clock, unlike=known if unlike else "")
         on_first[other] = _moved(sizes[other], found[other])
     return found
+
+
+def _most_s(clock: Clock, size: RateSize) -> float:
+    """The largest correction a clock makes within a recording [s]."""
+    ends = np.array([size.start_s, size.start_s + len(size.size) / RATE_HZ])
+    return float(np.abs(clock.to_first(ends) - ends).max())
 
 
 def _moved(size: RateSize, clock: Clock) -> RateSize:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ..logger.cautions import CONTRAINDICATIONS
 from ..logger.models import SIDES, Session
 from .active_range import Method
 from .motions import SIDED_MOTIONS
 from .range_sheet import (
     CONDITIONS,
-    CONTRAINDICATIONS,
     RangeSummary,
     missing_sides,
     side_differences,

@@ -45,11 +45,6 @@ DETECTABLE: dict[str, Detectable] = {
     "hip_horizontal_abduction": Detectable(9.0, "ours; none is published"),
     "hip_horizontal_adduction": Detectable(9.0, "ours; none is published"),
 }
-CONTRAINDICATIONS = (
-    "Not after recent surgery, a fracture or dislocation, with a hot or swollen, unstable or hypermobile joint, "
-    "fragile bones or a bleeding disorder, or after long immobilisation, without a clinician. Stop when pain is above "
-    "3 of 10 or rises."
-)
 CONDITIONS = (
     "Seated as for playing, knee bent about 90 deg; a lunge test in standing is another test (about twice the "
     "dorsiflexion) and cannot be compared. Whether the toes curl cannot be seen by clips: ask."

@@ -14,7 +14,7 @@ from ..logger.logbook import Logbook
 from ..logger.models import Session
 from ..logger.recording import read_clip
 from .calibration import phases_of
-from .clocks import Clock, RateSize, clocks, lower_of, rate_size
+from .clocks import FITTED_S, Clock, RateSize, clocks, lower_of, rate_size
 from .orientation import Track, orient
 from .quality import Quality
 from .timebase import Floats, Grid, common_grid, find_gaps, onto_grid
@@ -61,7 +61,8 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
         for clip in session.clips
         if clip.segment in RIGID_MOVES
     }
-    found = clocks(sizes, rigid)
+    fitted = session.source.get("kind") == "recording"
+    found = clocks(sizes, rigid, FITTED_S if fitted else 0.0)
     for name, clock in found.items():
         times[name] = clock.to_first(times[name])
         quality.gaps += [

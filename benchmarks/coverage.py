@@ -144,7 +144,8 @@ def main():
     with ProcessPoolExecutor(given.jobs) as pool:
         rows = [row for result in pool.map(measured, jobs) for row in result]
     text = table(rows)
-    heading = f"{given.seeds} seeds, two legs each, {given.minutes:g} min of playing\n\n"
+    minutes = "45" if given.long else f"{given.minutes:g}"
+    heading = f"{given.seeds} seeds, two legs each, {minutes} min of playing\n\n"
     if given.write is None:
         print(heading + text)
         return

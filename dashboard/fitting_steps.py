@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..analysis.range_sheet import CONTRAINDICATIONS
+from ..logger.cautions import CONTRAINDICATIONS
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 from analysed import analysed, rmse, store
-from footroom.analysis.clocks import RateSize, clocks, neighbours
+from footroom.analysis.clocks import FITTED_S, RateSize, clocks, neighbours
 from footroom.analysis.motions import words
 from footroom.dashboard.command import run
 from footroom.logger.logbook import Logbook
@@ -65,6 +65,16 @@ def test_a_foot_that_mostly_moves_alone_still_shows_its_shank_s_clock(late_s):
     clock = clocks(sizes, {"right_foot": [(90.0, 170.0)]})["right_shank"]
     assert clock.offset_s == pytest.approx(-late_s, abs=0.02)
     assert not clock.unlike
+
+
+@pytest.mark.parametrize(("late_s", "believed"), [(0.03, False), (-0.06, False), (0.3, True)])
+def test_clocks_fitted_from_arrivals_are_believed_against_small_shifts_of_the_motion(late_s, believed):
+    shank = wandering(1)
+    sizes = {"right_foot": RateSize(0.0, shank), "right_shank": RateSize(late_s, shank)}
+    alike = {"right_foot": [(90.0, 170.0)]}
+    assert clocks(sizes, alike)["right_shank"].offset_s == pytest.approx(-late_s, abs=0.02)
+    found = clocks(sizes, alike, FITTED_S)["right_shank"].offset_s
+    assert found == pytest.approx(-late_s if believed else 0.0, abs=0.02)
 
 
 def test_neighbours_that_never_move_alike_are_left_alone_and_said():
