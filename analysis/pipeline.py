@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ..logger import files
 from ..logger.errors import AnalysisError, InputError
 from ..logger.logbook import Logbook
-from ..logger.models import Session
+from ..logger.models import Session, tells_alone
 from .calibration import phases_of
 from .end_checks import check_end
 from .findings import findings
@@ -72,8 +72,11 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         if not force and _key_of(folder) == key.result():
             return False
         quality = Quality(messages=list(session.warnings))
-        if not phases_of(session, "playing"):
+        played = bool(phases_of(session, "playing"))
+        if not played and not any(tells_alone(phase.name) for phase in session.phases):
             raise AnalysisError(f"session {session_id} has no playing phase, so there is nothing to add up.")
+        if not played:
+            quality.say("No playing was recorded: the session tells of the ends of the range and the slide only.")
         timing = session_timing(logbook, session, quality)
         grid = timing.grid
         tracks = read_tracks(logbook, session, timing, jobs)

@@ -182,6 +182,9 @@ def quality_level(exposure: Mapping[str, Any] | None) -> tuple[str, str]:
     quality = exposure.get("quality") or {}
     withheld = quality.get("withheld") or []
     if not any(figures for sides in exposure["setups"].values() for figures in sides.values()):
+        alone = exposure.get("slide") or any(exposure.get("ranges", {}).values())
+        if alone and not any(exposure.get("playing", {}).values()):
+            return "good", "no playing: the ends of the range or the slide alone"
         return "withheld", str(withheld[0].get("reason", "")) if withheld else "no figure is known"
     slips, gaps = quality.get("slips") or [], quality.get("gaps") or []
     why = []

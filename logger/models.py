@@ -53,6 +53,12 @@ MOTIONS: tuple[str, ...] = (
     "hip_external_rotation",
 )
 
+
+def tells_alone(phase: str) -> bool:
+    """Whether a phase makes a session worth analysing without playing: the slide, a move of the range check."""
+    return phase == "slide" or phase.startswith("range_")
+
+
 # Names Windows keeps for devices: no id may be one of them.
 _RESERVED = r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])$)"
 ID_PATTERN = re.compile(rf"^{_RESERVED}[a-z0-9](?:[a-z0-9-]{{0,62}}[a-z0-9])?$")

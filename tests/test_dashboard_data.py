@@ -129,6 +129,11 @@ def exposure_with(**quality):
             "withheld",
             "no range",
         ),
+        (
+            {"setups": {"near": {}}, "playing": {"near": {}}, "ranges": {"right": {"hip_flexion": {}}}},
+            "good",
+            "no playing",
+        ),
     ],
 )
 def test_quality_in_words(exposure, level, why):

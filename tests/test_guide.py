@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 from footroom.logger.cautions import CAUTION, CONTRAINDICATIONS, REFER
-from footroom.logger.models import PHASE_NAMES
+from footroom.logger.models import PHASE_NAMES, SIDES
 from footroom.logger.recorder import texts
 from footroom.logger.recorder.acts import Begin, Drop, End, Exchange, Prepare, Remark
 from footroom.logger.recorder.guide import Guide
@@ -111,6 +111,26 @@ def test_practice_only_has_no_move_and_no_range_leaves_the_calibration():
     assert "ankle_taps" in short and not [phase for phase in short if "range" in phase]
     notes = make_plan(Wish(["near"], BOTH_LEGS, range_check=False)).notes
     assert any("thigh_slope_deg" in note for note in notes)
+
+
+def test_the_slide_alone_is_done_after_the_moves_that_show_the_thigh_and_a_still_pose():
+    worn = [f"{side}_{segment}" for side in SIDES for segment in ("shank", "thigh")]
+    plan = make_plan(Wish(["near"], worn, only="slide"))
+    order = [phase for phase, _ in phases(plan)]
+    assert order[0] == "still" and order[-3:] == ["still", "slide", "end_still"]
+    assert {"knee_kicks", "thigh_lifts", "range_internal_rotation", "range_external_rotation"} <= set(order)
+    assert not {"ankle_taps", "playing", "lift_test", "range_abduction", "end_range"} & set(order)
+    slide = next(step for step in plan.steps if step.phase == "slide")
+    assert (slide.side, slide.repetitions, slide.is_range) == (None, 5, True)
+    assert "In socks" in texts.said(slide).lines[0]
+    with pytest.raises(ValueError, match="thigh and shank of both legs"):
+        make_plan(Wish(["near"], ANKLE, only="slide"))
+
+
+def test_the_range_check_alone_ends_with_its_checks_and_without_a_pedal():
+    order = [phase for phase, _ in phases(make_plan(Wish(["near"], BOTH_LEGS, only="range")))]
+    assert order[-2:] == ["end_still", "end_range"] and "range_dorsiflexion" in order
+    assert not {"playing", "rest_on_pedal", "lift_test", "slide"} & set(order)
 
 
 def test_a_set_up_that_comes_again_is_another_visit():

@@ -250,9 +250,18 @@ def test_a_damaged_clip_is_named_and_nothing_is_written(logbook):
 
 
 def test_no_playing_phase(logbook):
-    session_id = add(logbook, without=("playing",))
+    session_id = add(logbook, without=("playing", "range_dorsiflexion"))
     with pytest.raises(AnalysisError, match="has no playing phase"):
         analyze_session(logbook, session_id)
+
+
+def test_a_range_check_without_playing_tells_its_ends_and_no_exposure(logbook):
+    session_id = add(logbook, without=("playing",))
+    analyze_session(logbook, session_id)
+    found = read_exposure(logbook, session_id)
+    assert not any(found["setups"].values())
+    assert found["ranges"]["right"]["ankle_dorsiflexion"]["source"] == "this session"
+    assert any(line.startswith("No playing was recorded") for line in found["quality"]["messages"])
 
 
 def test_no_still_pose_is_withheld_with_the_reason(logbook):

@@ -242,6 +242,15 @@ def test_each_wrong_order_is_one_sentence_with_its_remedy(capsys, book, tmp_path
     assert "'P 1' cannot name a participant; use a pseudonym" in refusal(*options(book, *virtual, who="P 1"))
     assert "'a/b' cannot name a set-up" in refusal(*options(book, *virtual, setup="a/b"))
     assert "give --minutes above 0" in refusal(*options(book, *virtual, "--minutes", 0))
+    assert "'all' cannot be recorded alone; say --only slide or --only range." in refusal(
+        *options(book, *virtual, "--only", "all")
+    )
+    assert "--only range is nothing but moves; leave out --practice-only" in refusal(
+        *options(book, *virtual, "--only", "range", "--practice-only")
+    )
+    assert "the slide needs a clip on thigh and shank of both legs; put them on" in refusal(
+        *options(book, "--source", "virtual:right_foot,right_shank", "--only", "slide")
+    )
     assert "no clip is worn at knee" in refusal(*options(book, "--source", "virtual:knee"))
     assert "so they are recorded alone" in refusal(*options(book, *virtual, "--source", "serial:X"))
     assert "no session 'x' in" in refusal(*options(book, "--source", "replay:x"))

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from ..models import Phase, Setup
+from ..models import Phase, Setup, tells_alone
 from .journal import Entry, ReadJournal
 from .kept import duration, plain
 
@@ -57,7 +57,7 @@ def phases_of(journal: ReadJournal, zero_s: float, span: tuple[float, float]) ->
         marks.warnings.append(
             f"the recording's journal is damaged (lines lost: {journal.lost}); phases may be missing or too long."
         )
-    if not any(phase.name == "playing" for phase in marks.phases):
+    if not any(phase.name == "playing" or tells_alone(phase.name) for phase in marks.phases):
         marks.warnings.append("no playing was recorded.")
     return marks
 

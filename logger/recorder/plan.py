@@ -2,7 +2,8 @@
 
 Order: the cautions; still; ankle taps, knee kicks and thigh lifts, one leg at a time; the range check (practice
 repetitions first, then those that are kept); for each set-up in turn still, rest on the pedal, lift test, playing; the
-checks at the end. Which moves are needed follows from the clips that are worn.
+checks at the end. Which moves are needed follows from the clips that are worn. A coach's fitting session takes parts
+of it alone: the slide in socks, or the range check.
 """
 
 from __future__ import annotations
@@ -27,6 +28,10 @@ HIP_RANGE = (
 )
 BOTH_AT_ONCE = ("range_abduction", "range_adduction", "end_range")
 """Both feet stay on the floor in these, so both legs move together; all others one leg at a time, for balance."""
+HIP_TURNS = ("range_internal_rotation", "range_external_rotation")
+"""They show the thigh's long axis."""
+SLIDES_ON = {"shank", "thigh"}
+"""Segments of both legs that need a clip for the slide."""
 ON_PEDAL = ("rest_on_pedal", "lift_test", "playing")
 
 FELT = ("comfort_0_10", "balance_0_10", "control_0_10")
@@ -35,6 +40,7 @@ MOVES = "moves"
 """The caution that is about the moves."""
 
 StepKind = Literal["caution", "setup", "phase", "felt"]
+Only = Literal["slide", "range"]
 
 
 @dataclass(frozen=True)
@@ -42,7 +48,8 @@ class Pace:
     """How long things take [s]; all ours. The range check follows common practice: slowly out, held, slowly back.
 
     ready_s : to read an instruction when nobody presses Enter; move_s : to change a set-up then. count_s : 3, 2, 1.
-    lead_s : from the beginning of a phase to its first movement. moves, practice, kept, lifts, end_lifts : repetitions.
+    lead_s : from the beginning of a phase to its first movement. moves, practice, kept, lifts, end_lifts, slides :
+    repetitions.
     """
 
     ready_s: float = 8.0
@@ -57,6 +64,7 @@ class Pace:
     kept: int = 3
     lifts: int = 3
     end_lifts: int = 2
+    slides: int = 5
     move_times: Times = (1.2, 0.2, 1.2, 0.6)
     range_times: Times = (1.6, 2.2, 1.6, 1.2)
 
@@ -66,7 +74,7 @@ class Wish:
     """What was asked for. setups : in the order they are played; a name may come again.
 
     worn : names of the places that have a clip. minutes : of playing on each; None = until it is ended. felt : ask how
-    each set-up felt.
+    each set-up felt. only : the slide or the range check alone, without playing.
     """
 
     setups: Sequence[str]
@@ -77,6 +85,7 @@ class Wish:
     practice_only: bool = False
     range_check: bool = True
     felt: bool = True
+    only: Only | None = None
 
 
 @dataclass(frozen=True)
@@ -106,7 +115,7 @@ class Step:
     @property
     def is_range(self) -> bool:
         """Whether it goes to an end of the active range."""
-        return self.phase is not None and (self.phase.startswith("range_") or self.phase == "end_range")
+        return self.phase is not None and (self.phase.startswith("range_") or self.phase in ("end_range", "slide"))
 
     @property
     def is_move(self) -> bool:
@@ -162,7 +171,10 @@ def legs_of(worn: Sequence[str]) -> dict[Side, set[str]]:
 
 
 def make_plan(wish: Wish, pace: Pace | None = None) -> Plan:
-    """The steps of a recording. Raises ValueError when no set-up is named or no leg has a clip."""
+    """The steps of a recording. Raises ValueError when no set-up is named or no leg has a clip.
+
+    So it does for a slide without the clips that it needs.
+    """
     pace = pace or Pace()
     legs = legs_of(wish.worn)
     if not wish.setups or not legs:
@@ -173,14 +185,16 @@ def make_plan(wish: Wish, pace: Pace | None = None) -> Plan:
     steps.append(_still("still", pace.still_s, pace))
     if not wish.practice_only:
         steps += _calibration(legs, pace)
-        if wish.range_check:
+        if wish.only == "slide":
+            steps += _slide(legs, pace)
+        elif wish.range_check:
             steps += _range_check(legs, pace)
     visits: dict[str, int] = {}
-    for name in wish.setups:
+    for name in wish.setups if wish.only is None else ():
         visits[name] = visits.get(name, 0) + 1
         steps += _setup(name, visits[name], wish, pace)
     steps.append(_still("end_still", pace.still_s, pace))
-    if not wish.practice_only and wish.range_check:
+    if not wish.practice_only and wish.range_check and wish.only != "slide":
         steps += _repeated("end_range", _legs_with(legs, {"foot", "shank"}), pace)
     return Plan(tuple(steps), tuple(_notes(wish, legs)))
 
@@ -208,6 +222,14 @@ def _range_check(legs: dict[Side, set[str]], pace: Pace) -> list[Step]:
             steps.append(replace(_still("still", pace.still_again_s, pace), for_next=True))
         steps += _repeated(phase, hips, pace)
     return steps
+
+
+def _slide(legs: dict[Side, set[str]], pace: Pace) -> list[Step]:
+    if any(not legs.get(side, set()) >= SLIDES_ON for side in SIDES):
+        raise ValueError("the slide needs clips on thigh and shank of both legs")
+    turns = [step for phase in HIP_TURNS for step in _repeated(phase, SIDES, pace)]
+    still = replace(_still("still", pace.still_again_s, pace), for_next=True)
+    return [*turns, still, _move("slide", None, pace.slides, 0, pace.range_times, pace)]
 
 
 def _legs_with(legs: dict[Side, set[str]], segments: set[str]) -> list[Side]:

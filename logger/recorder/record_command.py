@@ -50,6 +50,13 @@ def record_command(
         bool, typer.Option("--practice-only", help="No calibration moves, no range check: only playing.")
     ] = False,
     no_range: Annotated[bool, typer.Option("--no-range", help="Without the range check.")] = False,
+    only: Annotated[
+        str | None,
+        typer.Option(
+            metavar="slide|range",
+            help="Without playing: the slide for spacing (in socks, clips on thighs and shanks), or the range check.",
+        ),
+    ] = None,
     hands_free: Annotated[
         bool, typer.Option("--hands-free", help="Each step begins by itself after a countdown; no key is needed.")
     ] = False,
@@ -75,13 +82,17 @@ def record_command(
     What was recorded is not lost when the plug is pulled: `footroom recover`
     brings it back. To try it without clips: --source virtual --hands-free.
     """
+    from ..errors import InputError
     from .session_run import Asked, run
 
+    if only is not None and only not in ("slide", "range"):
+        raise InputError(f"{only!r} cannot be recorded alone; say --only slide or --only range.")
     status = run(
         Asked(
             logbook=logbook, participant=participant, setups=tuple(setup), sources=tuple(source or ()),
             minutes=minutes or None, exercise=exercise, tempo_bpm=tempo, practice_only=practice_only,
-            range_check=not no_range, hands_free=hands_free, anyway=anyway, new=new, note=note, baud=baud, speed=speed,
+            range_check=not no_range, only=only, hands_free=hands_free, anyway=anyway, new=new, note=note, baud=baud,
+            speed=speed,
         )
     )  # fmt: skip
     if status:

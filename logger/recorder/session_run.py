@@ -11,6 +11,7 @@ from pathlib import Path
 
 from ..errors import InputError
 from ..logbook import Logbook
+from ..models import SIDES
 from ..new_logbook import undone_on_error
 from ..sources.base import Source
 from ..sources.choose import choose_sources
@@ -21,7 +22,7 @@ from . import virtual_person
 from .checks import check_worn
 from .folders import only_recording, recording_folders
 from .keys import reading
-from .plan import Pace, Wish, make_plan
+from .plan import SLIDES_ON, Only, Pace, Wish, legs_of, make_plan
 from .record import Outcome, Tools, clock_of, interrupt_sets, record, wait_until_ready
 from .screen import open_screen
 from .subject import Subject, about_of, exchange, subject_of, worn_by
@@ -45,6 +46,7 @@ class Asked:
     tempo_bpm: float | None = None
     practice_only: bool = False
     range_check: bool = True
+    only: Only | None = None
     hands_free: bool = False
     anyway: bool = False
     new: bool = False
@@ -67,6 +69,8 @@ class Cast:
 
 def run(asked: Asked) -> int:
     """Record, say what became of it, and return the exit status. Raises FootroomError for what can be put right."""
+    if asked.only and (asked.practice_only or not asked.range_check):
+        raise InputError(f"--only {asked.only} is nothing but moves; leave out --practice-only and --no-range.")
     if asked.hands_free and asked.minutes is None:
         raise InputError("with --hands-free nobody ends the playing; give --minutes above 0.")
     interrupted = threading.Event()
@@ -89,10 +93,16 @@ def _once(asked: Asked, book: Logbook, interrupted: threading.Event, making: con
     for finding in check_worn(cast.worn.values(), asked.participant, str(asked.logbook)):
         if not (asked.anyway and finding.may):
             raise InputError(finding.sentence)
+    legs = legs_of(list(cast.worn.values()))
+    if asked.only == "slide" and any(not legs.get(side, set()) >= SLIDES_ON for side in SIDES):
+        raise InputError(
+            "the slide needs a clip on thigh and shank of both legs; put them on, and note where each is with "
+            f"`footroom clips wear CLIP SEGMENT SIDE --logbook {asked.logbook}`."
+        )
     plan = make_plan(
         Wish(
             asked.setups, list(cast.worn.values()), asked.minutes, asked.exercise, asked.tempo_bpm,
-            asked.practice_only, asked.range_check, felt=not asked.hands_free,
+            asked.practice_only, asked.range_check, felt=not asked.hands_free, only=asked.only,
         ),
         asked.pace,
     )  # fmt: skip

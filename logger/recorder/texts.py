@@ -162,6 +162,12 @@ _MOVES: dict[str, _Moved] = {
         ("{leg}foot off the floor, knee bent and kept in its place: swing the foot inward, past the other one.", _END),
         "foot inward", "hold", "back", "rest",
     ),
+    "slide": _move(
+        "Slide the feet apart and together",
+        ("In socks, both feet on the floor: slide them apart at the same time, shins upright, toes where the knees",
+         "point, as far as the hips let you. Hold, then together until it goes no farther. Never into pain."),
+        "apart", "hold", "together", "rest",
+    ),
     "rest_on_pedal": _move(
         "Feet at rest on the pedals",
         ("Feet on the pedals as before the first beat, heels down, relaxed.", "Do not move until the time is over."),
