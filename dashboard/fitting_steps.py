@@ -58,7 +58,7 @@ STEPS: tuple[FittingStep, ...] = (
         5,
         (
             "Seated, knee bent about 90°. One or two for practice, then three to five that count, on each side: toes "
-            "up, toes down, knee up, foot outward and foot inward (thigh still, knee square).",
+            "up, toes down, knee up; thigh still, knee square: foot outward (hip turned in), foot inward (turned out).",
             "Slowly to the end, hold one to two seconds, back; no hands. Do the toes curl? Clips cannot see it.",
             "After each: any pain, 0 to 10? Above 3 or rising: stop this one.",
         ),

@@ -326,7 +326,9 @@ def test_somebody_measured_by_hand_only_is_known_on_every_page(store):
     assert store.participants() == ["linnet", "siskin"]
     for address in ("/", "/sessions", "/range", "/setup", "/placement", "/checklist"):
         assert page_at(store, address, "?participant=linnet").found
-    assert "linnet was measured by hand so far" in page_text(store, "/", "?participant=linnet")
+    text = page_text(store, "/", "?participant=linnet")
+    assert "linnet: no session yet" in text and "Nothing was recorded of linnet so far" in text
+    assert "footroom record --participant linnet --setup near --logbook" in text
 
 
 def test_the_checklist_takes_twenty_minutes_in_the_order_of_a_fitting(store):

@@ -40,7 +40,7 @@ def not_recorded(store: Store, participant: str) -> html.Div:
     return empty(
         "No sessions yet",
         [
-            f"{participant} was measured by hand so far: ",
+            f"Nothing was recorded of {participant} so far. What was measured by hand: ",
             dcc.Link("range", href=f"/range{query}"),
             ", ",
             dcc.Link("set-up geometry", href=f"/setup{query}"),
@@ -48,15 +48,17 @@ def not_recorded(store: Store, participant: str) -> html.Div:
             dcc.Link("placement", href=f"/placement{query}"),
             ". Record or import a session, analyse it, and reload this page:",
         ],
-        command=f'footroom record --participant {participant} --logbook "{store.path.name}"',
+        command=f'footroom record --participant {participant} --setup near --logbook "{store.path.name}"',
     )
 
 
 def nobody(store: Store) -> html.Div:
     """The empty state of a logbook without sessions."""
+    book = f'--logbook "{store.path.name}"'
+    commands = ("record --participant p01 --setup near", "import FOLDER", "analyze")
     return empty(
         "No sessions yet",
-        "This logbook has no sessions. Import a recorded folder (import.toml and one CSV file per clip), "
-        "analyse it, and reload this page:",
-        command=f'footroom import FOLDER --logbook "{store.path.name}"\nfootroom analyze --logbook "{store.path.name}"',
+        "This logbook has no sessions. Record a practice, or import a recorded folder (import.toml and one CSV file "
+        "per clip), analyse it, and reload this page:",
+        command="\n".join(f"footroom {one} {book}" for one in commands),
     )

@@ -100,7 +100,9 @@ def _what(name: str) -> str:
 
 
 def count_words(entries: Sequence[Entry]) -> str:
-    """`4 sessions, 96 min of playing`."""
+    """`4 sessions, 96 min of playing`; `no session yet`."""
+    if not entries:
+        return "no session yet"
     seconds = sum(
         phase.end_s - phase.start_s for entry in entries for phase in entry.session.phases if phase.name == "playing"
     )
