@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 import numpy as np
 import pandas as pd
@@ -22,14 +23,15 @@ from footroom.analysis.pipeline import analyze_session, read_exposure
 from footroom.dashboard import command
 from footroom.logger.errors import InputError
 from footroom.logger.logbook import Logbook
-from footroom.logger.models import Participant, Setup
+from footroom.logger.models import Participant, Phase, Session, Setup
+from footroom.logger.person_notes import read_notes
 from footroom.logger.recorder import record as record_module
 from footroom.logger.recorder import session_run, virtual_person
 from footroom.logger.recorder.folders import only_recording, recording_folders
 from footroom.logger.recorder.plan import Pace, Wish, make_plan
 from footroom.logger.recorder.record import Outcome, Tools, clock_of, record, wait_until_ready
 from footroom.logger.recorder.screen import PlainScreen
-from footroom.logger.recorder.subject import Subject, about_of, exchange, subject_of, worn_by
+from footroom.logger.recorder.subject import Subject, about_of, ends_by_hand, exchange, subject_of, worn_by
 from footroom.logger.recorder.watch import Watch
 from footroom.logger.sources import bluetooth_links, serial_source
 from footroom.logger.sources.bluetooth import BluetoothSource
@@ -313,6 +315,20 @@ def test_a_recording_with_swapped_clips_begins_anew_with_their_places_exchanged(
     assert list(seen[1].values())[:2] == ["right_foot", "right_shank"]
 
 
+def test_ranges_measured_by_hand_go_along_until_clips_measured_them(book, capsys):
+    known(book)
+    by_hand = ["right.ankle_dorsiflexion=14,15,16,17", "--participant", "p01", "--logbook", str(book.path)]
+    assert command.run(["range", *by_hand]) == 0
+    subject = subject_of(book, "p01", ["near"])
+    assert about_of(subject, {"a": "right_foot"}, None, {}).typed_range_deg == {"right": {"ankle_dorsiflexion": 16.0}}
+    check = Phase(name="range_dorsiflexion", start_s=0, end_s=10)
+    session = Session(
+        id="p01-1", participant=Participant(id="p01"), recorded_at=datetime.now().astimezone() + timedelta(hours=1),
+        setups=[Setup(name="near")], clips=[], phases=[check],
+    )  # fmt: skip
+    assert ends_by_hand(read_notes(book, "p01").ranges, [session]) == {}
+
+
 def test_a_second_ctrl_c_leaves_the_rest_to_recover(tmp_path, capsys, monkeypatch, no_waiting):
     def broken_off(*_):
         raise KeyboardInterrupt
@@ -338,6 +354,7 @@ def test_set_ups_are_taken_as_noted_without_what_was_felt_then(book, capsys):
     near = subject.setups["near"]
     assert (near.reach_cm, near.spacing_cm, near.comfort_0_10, near.chosen) == (44, 46, None, None)
     assert subject.notes == ()
+    assert about_of(subject, {"a": "right_foot"}, None, {}).typed_range_deg == {}
     fresh = subject_of(book, "p02", ["any"], new=True)
     assert "Nothing is known yet of where the pedals stand on 'any'" in fresh.notes[0]
     with pytest.raises(InputError, match="two clips have the place right foot"):

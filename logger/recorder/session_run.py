@@ -161,7 +161,9 @@ def _virtual(way: str, asked: Asked, book: Logbook, subject: Subject) -> Cast:
         person = virtual_person.with_lengths(person)
     worn = {clip: place for place, clip in source.identities.items()}
     notes = (virtual_person.NOBODY,)
-    return Cast(Subject(person, setups, notes), [source], worn, VirtualFollower(source), notes)
+    return Cast(
+        replace(subject, participant=person, setups=setups, notes=notes), [source], worn, VirtualFollower(source), notes
+    )
 
 
 def _say(asked: Asked, outcome: Outcome) -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from statistics import fmean
 
 from ..errors import InputError
 from ..logbook import Logbook
-from ..models import MAX_PARTICIPANT_ID, Participant, Setup, is_identifier, is_label
-from ..person_notes import known_setups, read_notes
+from ..models import MAX_PARTICIPANT_ID, Participant, Session, Setup, Side, is_identifier, is_label
+from ..person_notes import NotedRange, known_setups, read_notes
 from ..worn import read_worn, wear
 from .about import PLACES, About
 from .checks import refuse_unknown
@@ -18,11 +19,16 @@ NEW = "--new lets it begin here."
 
 @dataclass(frozen=True)
 class Subject:
-    """What the logbook knows. setups : by name, in the order typed. notes : sentences about what is not known."""
+    """What the logbook knows.
+
+    setups : by name, in the order typed. notes : sentences about what is not known. typed_range_deg : ends measured by
+    hand since the last range check with clips.
+    """
 
     participant: Participant
     setups: dict[str, Setup]
     notes: tuple[str, ...]
+    typed_range_deg: dict[Side, dict[str, float]] = field(default_factory=dict)
 
 
 def subject_of(book: Logbook, participant: str, setups: Sequence[str], new: bool = False) -> Subject:
@@ -43,10 +49,8 @@ def subject_of(book: Logbook, participant: str, setups: Sequence[str], new: bool
     if not new:
         refuse_unknown("the participant", participant, people, NEW)
     person = book.participant(participant) if participant in people else Participant(id=participant)
-    known = {
-        name: setup
-        for name, (_, setup) in known_setups(book.sessions(participant), read_notes(book, participant)).items()
-    }
+    sessions, noted = book.sessions(participant), read_notes(book, participant)
+    known = {name: setup for name, (_, setup) in known_setups(sessions, noted).items()}
     found: dict[str, Setup] = {}
     for name in dict.fromkeys(setups):
         if not new:
@@ -61,7 +65,17 @@ def subject_of(book: Logbook, participant: str, setups: Sequence[str], new: bool
             f"Nothing is known yet of where the pedals stand on {those}; the ankles need no tape, the hips do: "
             "`footroom setup NAME reach_cm=.. spacing_cm=..`, also afterwards."
         )
-    return Subject(person, found, tuple(notes))
+    return Subject(person, found, tuple(notes), ends_by_hand(noted.ranges, sessions))
+
+
+def ends_by_hand(noted: Sequence[NotedRange], sessions: Sequence[Session]) -> dict[Side, dict[str, float]]:
+    """Ends measured by hand, mean of the last three kept repetitions [deg], newer than the last check with clips."""
+    checks = [one.recorded_at for one in sessions if any(phase.name.startswith("range_") for phase in one.phases)]
+    found: dict[Side, dict[str, float]] = {}
+    for one in sorted(noted, key=lambda one: one.recorded_at):
+        if not checks or one.recorded_at > max(checks):
+            found.setdefault(one.side, {})[one.motion] = fmean(one.repetitions_deg[-3:])
+    return found
 
 
 def as_played(setup: Setup) -> Setup:
@@ -89,6 +103,7 @@ def about_of(subject: Subject, worn: Mapping[str, str], note: str | None, source
         setups=list(subject.setups.values()),
         worn=dict(worn),
         note=note,
+        typed_range_deg=subject.typed_range_deg,
         source=dict(source),
     )
 
