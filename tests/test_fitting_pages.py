@@ -201,6 +201,15 @@ def test_reach_moves_the_ankle_as_the_arithmetic_says(fitting):
     assert gain == pytest.approx(7, abs=1.5)
 
 
+def test_the_tightest_joint_comes_with_how_sure_its_room_is_and_the_drawing_names_the_motion(fitting):
+    shown = tried(fitting, slider_values(fitting.fit), "right")
+    text = said(shown.reading).replace("\N{NO-BREAK SPACE}", " ")
+    assert re.search(r"is tightest: -?[\d.]+ ± [\d.]+° left \(95 %\), ", text)
+    drawn = words_of(unquote(shown.side).partition(",")[2])
+    assert any(re.fullmatch(r"toes up: −?\d+° left", one) for one in drawn)
+    assert any(re.fullmatch(r"(knee|turned) \w+: −?\d+° left", one) for one in drawn)
+
+
 def test_one_foot_alone_is_shown_when_asked(fitting):
     one = tried(fitting, slider_values(fitting.fit), "left")
     assert "Left ankle" in said(one.table) and "Right ankle" not in said(one.table)

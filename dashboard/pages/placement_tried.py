@@ -12,13 +12,13 @@ from dash import html
 from ...analysis.fit import Fit
 from ...analysis.fitting import Fitting
 from ...analysis.placement import Yardstick, placement_map, rooms
-from ...analysis.placement_edges import spare_sd_deg
+from ...analysis.placement_edges import rooms_plus_minus_deg, spare_sd_deg
 from ...logger.models import Side
 from ..figures.placement_map import map_figure
 from ..figures.seated import side_view, top_view
 from ..figures.svg import as_address
 from ..figures.theme import level_of
-from ..wording import degrees, motion_title
+from ..wording import MOTION_WORDS, NBSP, degrees, motion_title, number
 from .shell import table
 
 STEP_CM, HALF_CM = 1.0, 12.0
@@ -100,12 +100,13 @@ def _level(room: Mapping[str, float], yard: Yardstick) -> int:
 
 
 def _joint_words(room: Mapping[str, float]) -> dict[str, str]:
-    """What to write at hip and ankle of the side drawing: the room of the tighter end."""
+    """What to write at hip and ankle of the side drawing: the tighter motion and its room, `knee outward: 20° left`."""
     said = {}
     for joint in ("hip", "ankle"):
         known = {motion: value for motion, value in room.items() if motion.startswith(joint) and np.isfinite(value)}
         if known:
-            said[joint] = f"{joint}: {degrees(min(known.values()), 0)} left"
+            tighter = min(known, key=lambda motion: known[motion])
+            said[joint] = f"{MOTION_WORDS[tighter][1]}: {degrees(known[tighter], 0)} left"
     return said
 
 
@@ -124,7 +125,13 @@ def _reading(now: Rooms, here: Rooms, yard: Yardstick, fit: Fit, shown: Side) ->
     else:
         spare, side, motion, room = tightest
         where = "clear of its end zone" if spare >= 0 else "in its end zone" if room >= 0 else "past its end"
-        told = html.P([html.Strong(motion_title(side, motion)), f" is tightest: {degrees(room)} left, {where}."])
+        off = rooms_plus_minus_deg(fit, yard, side)[motion]
+        left = (
+            f"{number(room)}{NBSP}±{NBSP}{degrees(off)} left (95{NBSP}%)"
+            if np.isfinite(off)
+            else f"{degrees(room)} left"
+        )
+        told = html.P([html.Strong(motion_title(side, motion)), f" is tightest: {left}, {where}."])
     rest = fit.poses(shown)["rest"]
     slope, trunk, knee = (float(np.degrees(v)) for v in (rest.thigh_slope, rest.torso_thigh, rest.knee_flexion))
     way = "up" if slope > 0 else "down"
