@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ..logger.errors import FootroomError, InputError
+from ..logger.errors import FootroomError, InputError, system_sentence
 from ..logger.logbook import Logbook
 from ..logger.models import Session
 
@@ -35,7 +35,7 @@ def analyze_command(logbook: Path, sessions: Sequence[str] = (), *, force: bool 
         book.session_folder(name)
     book.settings()  # an unusable setting is said once, not once a session
     names = list(dict.fromkeys(sessions)) or book.session_ids()
-    failed: list[FootroomError] = []
+    failed: list[FootroomError | OSError] = []
     problems = [] if sessions else book.problems()
     for problem in problems:
         log.error("%s", problem)
@@ -49,10 +49,10 @@ def analyze_command(logbook: Path, sessions: Sequence[str] = (), *, force: bool 
         try:
             with console.status(f"Analysing {name} ({number} of {len(names)})"):
                 fresh = analyze_session(book, name, force=force, jobs=jobs)
-        except FootroomError as error:
+        except (FootroomError, OSError) as error:  # a lost file spoils its session, not the others
             failed.append(error)
             if len(names) > 1:
-                log.error("%s: %s", name, error)
+                log.error("%s: %s", name, error if isinstance(error, FootroomError) else system_sentence(error))
             continue
         done += 1
         print(_line(name, fresh, read_exposure(book, name)), flush=True)

@@ -45,9 +45,11 @@ def find_hinge(first: Floats, second: Floats, rate_hz: float) -> Hinge:
     lively = np.argsort(-(np.square(g1).sum(axis=1) + np.square(g2).sum(axis=1)))[:_MAX_SAMPLES]
     order = np.sort(lively)
     g1, g2 = g1[order], g2[order]
+    nothing = Axis(np.array([1.0, 0.0, 0.0]), 0.0, 90.0, "hinge search", signed=False)
     if len(g1) < 50:
-        nothing = Axis(np.array([1.0, 0.0, 0.0]), 0.0, 90.0, "hinge search", signed=False)
         return Hinge(nothing, nothing, "the clips were known together for less than two seconds")
+    if not (g1.any() and g2.any()):
+        return Hinge(nothing, nothing, "a clip did not turn at all")
     halves = [_search(g1[part], g2[part]) for part in (slice(0, len(g1) // 2), slice(len(g1) // 2, None))]
     whole = _search(g1, g2)
     errors = [max(whole.errors_deg[k], _between(halves[0].axes[k], halves[1].axes[k]) / 2.0) for k in (0, 1)]

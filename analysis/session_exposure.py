@@ -26,6 +26,9 @@ from .timebase import Floats
 WRONG_WAY_DEG = 8.0
 """A range phase that goes this far the other way, and twice as far as the right way, was another move [deg] (ours)."""
 
+LEAST_S = 1.0
+"""Less known playing than this gives no figure: it may not hold a single stroke (ours) [s]."""
+
 Ends = dict[str, dict[str, ActiveEnd]]
 """{side or "both": {motion: end}}"""
 
@@ -192,6 +195,8 @@ def session_exposure(
                     block_s=parameters.block_s,
                     motion=words(side, motion),
                 )
+                if not isinstance(figures, NotKnown) and figures["known_s"] < LEAST_S:
+                    figures = NotKnown(f"only {figures['known_s']:.2f} s of playing are known, too little for a figure")
                 if isinstance(figures, NotKnown):
                     quality.withhold(f"{words(side, motion)} on {setup.name!r}", figures.reason)
                 else:
@@ -212,6 +217,10 @@ def session_exposure(
                     figures["label"] = angles.labels.get(column)
                     sides.setdefault(side, {})[motion] = figures
         out[setup.name] = sides
+    for side, by_motion in ends.items():
+        if not any(_playing(session, setup.name, side) for setup in session.setups):
+            for motion in by_motion:
+                quality.withhold(words(side, motion), "no playing phase holds for it; check the phases' `side`")
     return out
 
 

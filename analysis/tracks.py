@@ -53,6 +53,10 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
         samples = read_clip(logbook.clip_path(session.id, clip.name))
         times[clip.name] = samples.time_s
         sizes[clip.name] = rate_size(samples.time_s, samples.gyr)
+        if not np.ptp(samples.gyr, axis=0).any():
+            quality.withhold(
+                clip.name, "its angular rate never changed, so the gyroscope was off: switch it on and record again"
+            )
         del samples
     rigid = {
         clip.name: [
@@ -120,6 +124,8 @@ def track_of(path: Path, clock: Clock, grid: Grid) -> Track:
     samples = read_clip(path)
     values: Floats = np.concatenate([samples.acc, samples.gyr], axis=1)
     time_s = clock.to_first(samples.time_s)
+    off = not np.ptp(samples.gyr, axis=0).any()  # said in `session_timing`; half of the truth would look like all
     del samples
     on_grid, known = onto_grid(time_s, values, grid)
+    known &= not off
     return orient(on_grid[:, :3], on_grid[:, 3:], known, grid.rate_hz)

@@ -254,7 +254,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
     arguments : what follows `footroom` on the command line; None takes it from there.
     """
-    from ..logger.errors import FootroomError
+    from ..logger.errors import FootroomError, system_sentence
 
     try:
         result = app(arguments, prog_name="footroom", standalone_mode=False)
@@ -267,8 +267,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     except OSError as error:
-        place = f"{error.filename}: " if error.filename else ""
-        return _refuse(f"{place}{error.strerror or error}. Check the path, its permissions and the free space.", 2)
+        return _refuse(system_sentence(error), 2)
     except Exception as error:
         message = getattr(error, "format_message", None)  # a usage error of the command-line library
         if message is None:

@@ -22,7 +22,7 @@ from .new_logbook import check_place, undone_on_error
 from .recording import RawClip
 from .settings import FILE_NAME as LOGBOOK_FILE
 from .setup_checks import person_findings, setup_findings
-from .unit_checks import acceleration_slip, angular_rate_slip, slow_rate, time_slip
+from .unit_checks import acceleration_slip, angular_rate_slip, slow_rate, stuck_sensor, time_slip
 
 _EDGE_S = 0.5  # a phase may reach this far past the recording: people type rounded seconds [s]
 _LEAST_SHARED = 0.9  # of the first clip's time that another clip should cover
@@ -201,6 +201,7 @@ def _unit_slips(raw: RawClip) -> Iterator[str]:
     gyr = np.column_stack([raw.columns[f"gyr_{axis}"] for axis in "xyz"]).astype(np.float64, copy=False)
     slips = (
         time_slip(time_s),
+        stuck_sensor(acc, gyr),
         acceleration_slip(acc, raw.acceleration_unit),
         angular_rate_slip(time_s, acc, gyr, raw.angular_rate_unit),
     )

@@ -113,3 +113,9 @@ class WireError(FootroomError):
     def __init__(self, message: str, *, damage: WireDamage) -> None:
         self.damage: WireDamage = damage
         super().__init__(message)
+
+
+def system_sentence(error: OSError) -> str:
+    """What the system refused, where, and what to look at."""
+    place = f"{error.filename}: " if error.filename else ""
+    return f"{place}{error.strerror or error}. Check the path, its permissions and the free space."

@@ -70,6 +70,17 @@ def acceleration_slip(acc: Array, unit: str) -> str | None:
     return f"{found}; convert the values to {' or '.join(ACCELERATION_UNITS)}"
 
 
+def stuck_sensor(acc: Array, gyr: Array) -> str | None:
+    """Why a sensor cannot have been on: every sample of acc (n, 3) or gyr (n, 3) is the same, without any noise."""
+    for what, part, values in (("acceleration", "accelerometer", acc), ("angular rate", "gyroscope", gyr)):
+        if not np.ptp(values, axis=0).any():
+            return (
+                f"the {what} is the same in every line, so the {part} was off; switch it on and record again, or "
+                "export the recording again"
+            )
+    return None
+
+
 def angular_rate_slip(time_s: Array, acc: Array, gyr: Array, unit: str) -> str | None:
     """Why gyr (n, 3) cannot be in `unit`, or None. acc (n, 3) in any unit, time_s (n,) [s]."""
     top = float(np.quantile(np.linalg.norm(gyr, axis=1), 0.99))
