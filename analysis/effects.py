@@ -108,7 +108,9 @@ def slip_words(side: str, ids: Iterable[str], slips: Mapping[str, Sequence[Mappi
         clips = {str(slip.get("clip")) for slip in slips.get(session_id, ())}
         own = sorted(clip for clip in clips if side == BOTH or clip == "pelvis" or clip.startswith(f"{side}_"))
         if own:
-            notes.append(f"in {session_id} a clip slipped ({', '.join(own)}), so its figures are less sure")
+            notes.append(
+                f"in {session_id} a clip slipped ({', '.join(own).replace('_', ' ')}), so its figures are less sure"
+            )
     return notes
 
 

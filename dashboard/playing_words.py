@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from .wording import NBSP, counted, degrees, number, percent
+from .wording import NBSP, counted, degree_span, degrees, number, percent, percent_span
 
 _SIGNS = {
     "room_deg": ("room, toes up", "°"),
@@ -81,6 +81,8 @@ def _near_the_end(figures: Mapping[str, Any]) -> str:
     if share is None or figures.get("repeated_share") is None:
         return ""
     text = f"With less than {degrees(figures['zone_deg'], 0)} left, toes up: {percent(share)} of the time"
+    if figures.get("band_near_end"):
+        text += f" (95{NBSP}%: {percent_span(figures['band_near_end'])})"
     if share <= 0.0:
         return f"{text}."
     visits = f"in short visits ({figures['stays']:.0f}, the longest {number(figures['longest_stay_s'])}{NBSP}s)"
@@ -99,6 +101,8 @@ def _on_the_pedal(rest: Mapping[str, Any] | None, lift: Mapping[str, Any] | None
     if lift is None:
         return text
     found = f"In the lift test the foot came up by {degrees(lift['gained_deg'])}"
+    lifts = [float(one) for one in lift.get("lifts_deg") or ()]
+    found += f" ({degree_span((min(lifts), max(lifts)))} in {len(lifts)} lifts)" if len(lifts) > 1 else ""
     found += "." if lift["lifted"] else ": it hardly lifts there."
     return f"{text} {found}".strip()
 

@@ -420,7 +420,7 @@ def test_a_clip_that_slipped_is_said_for_its_own_leg():
     exposures[1]["quality"] = {"slips": [{"clip": "right_shank", "time_s": 40.0, "turn_deg": 6.0}]}
     exposures[2]["quality"] = {"slips": [{"clip": "left_shank", "time_s": 40.0, "turn_deg": 6.0}]}
     found = row(compare_participant(exposures, sessions))
-    assert found["notes"] == ["in pupil-1 a clip slipped (right_shank), so its figures are less sure"]
+    assert found["notes"] == ["in pupil-1 a clip slipped (right shank), so its figures are less sure"]
 
 
 # ---- throne height

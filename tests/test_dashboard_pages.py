@@ -199,6 +199,19 @@ def test_print_opens_everything_and_keeps_the_caution(open_page, address):
     assert page.pdf(format="A4").startswith(b"%PDF")
 
 
+def test_print_leaves_out_what_was_never_fetched(open_page, address):
+    page = open_page(address + SESSION)
+    fold = page.locator(".every").first
+    fold.wait_for()
+    page.emulate_media(media="print")
+    assert not fold.is_visible()
+    page.emulate_media(media="screen")
+    fold.locator("summary").click()
+    fold.locator("table").first.wait_for()
+    page.emulate_media(media="print")
+    assert fold.locator("table").first.is_visible()
+
+
 def test_a_logbook_without_sessions_says_what_to_do(open_page, serve, tmp_path):
     Logbook.create(tmp_path / "empty")
     page = open_page(serve(tmp_path / "empty") + "/", 360)
