@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json as json_text
 import logging
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,13 +14,14 @@ from typing import Any
 from ..logger.errors import InputError, NotInLogbook
 from ..logger.logbook import Logbook
 from ..logger.models import SIDES, Participant, Session
+from ..logger.new_logbook import check_place, undone_on_error
 from ..logger.person_notes import (
     NotedRange,
     known_setups,
     note_ranges,
     read_notes,
 )
-from ..logger.setup_checks import check_setup
+from ..logger.setup_checks import check_setup, person_findings
 
 log = logging.getLogger(__name__)
 
@@ -30,39 +32,58 @@ def write_json(data: dict[str, Any]) -> None:
 
 
 def pairs(values: Sequence[str], what: str) -> dict[str, str]:
-    """`KEY=VALUE` words as a dictionary. Raises InputError for a word without an equals sign."""
+    """`KEY=VALUE` words as a dictionary. Raises InputError for a word without an equals sign, and a key typed twice."""
     found: dict[str, str] = {}
     for word in values:
         key, equals, value = word.partition("=")
         if not equals or not key.strip():
             raise InputError(f"{word!r} is no {what}; write KEY=VALUE, such as reach_cm=44.")
+        if key.strip() in found:
+            raise InputError(f"`{key.strip()}` is typed twice, as {found[key.strip()]} and {value.strip()}; keep one.")
         found[key.strip()] = value.strip()
     return found
+
+
+@contextlib.contextmanager
+def opened(path: Path, create: bool) -> Iterator[Logbook]:
+    """The logbook at `path`; one that is made here vanishes again when what follows is refused."""
+    if not create:
+        yield Logbook.open(path)
+        return
+    check_place(path)
+    with undone_on_error(path):
+        yield Logbook.open(path, create=True)
 
 
 def person_of(book: Logbook, participant: str, lengths: dict[str, str]) -> Participant:
     """A person as the logbook knows them, with typed lengths laid over; new people need a length.
 
-    Raises InputError for a length that cannot be used, NotInLogbook for an unknown person without any.
+    Raises InputError for lengths that cannot be used or do not belong to one person, NotInLogbook for an unknown
+    person without any.
     """
     from pydantic import ValidationError
 
+    from ..logger.import_values import refusal_of_typed
+
     try:
         known = book.participant(participant).model_dump(exclude_none=True)
-    except NotInLogbook:
+    except NotInLogbook as error:
         if not lengths:
-            raise
+            new = "somebody new begins with a length, such as --person stature_cm=172"
+            raise NotInLogbook(f"{str(error).rstrip('.')}; {new}.") from None
         known = {"id": participant}
     for key in lengths:
         if key not in Participant.model_fields or key == "id":
             choice = ", ".join(name for name in Participant.model_fields if name != "id")
             raise InputError(f"`{key}` is nothing known of a person; use one of {choice}.")
     try:
-        return Participant.model_validate({**known, **lengths})
+        person = Participant.model_validate({**known, **lengths})
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        key = ".".join(str(part) for part in first["loc"])
-        raise InputError(f"`{key}` = {first.get('input')!s:.40} cannot be used ({first['msg'].lower()}).") from None
+        raise InputError(refusal_of_typed(error, (Participant,), "stature_cm=172")) from None
+    for finding in person_findings(person) if lengths else ():
+        if finding.refuse:
+            raise InputError(finding.sentence)
+    return person
 
 
 def placement_command(
@@ -142,34 +163,34 @@ def range_command(
     if throne_height_cm is not None and not 28 <= throne_height_cm <= 95:
         raise InputError(f"a throne height of {throne_height_cm:g} cm is outside 28 to 95; give it in cm, loaded.")
     typed = pairs(values, "range")
-    book = Logbook.open(logbook, create=bool(typed or lengths))
-    person = person_of(book, participant, pairs(lengths, "length") if lengths else {})
-    now = datetime.now(UTC)
-    noted: list[NotedRange] = []
-    for key, text in typed.items():
-        side, _, motion = key.partition(".")
-        if side not in SIDES:
-            raise InputError(f"`{key}` says no side; write right.{motion or key}=... or left.{motion or key}=...")
-        try:
-            repetitions = [float(part) for part in text.replace(";", ",").split(",") if part.strip()]
-        except ValueError:
-            raise InputError(
-                f"`{key}`: {text!r} are no numbers; write degrees with commas, such as 14,15,15.5."
-            ) from None
-        summarise(side, motion, repetitions, pain=pain)
-        noted.append(
-            NotedRange.model_validate(
-                {
-                    "recorded_at": now, "side": side, "motion": motion, "repetitions_deg": repetitions,
-                    "instrument": instrument, "footwear": footwear, "throne_height_cm": throne_height_cm,
-                    "pain_0_10": pain,
-                }
-            )
-        )  # fmt: skip
-    if lengths:
-        book.save_participant(person)
-    if noted:
-        note_ranges(book, person.id, noted)
+    with opened(logbook, create=bool(typed or lengths)) as book:
+        person = person_of(book, participant, pairs(lengths, "length") if lengths else {})
+        now = datetime.now(UTC)
+        noted: list[NotedRange] = []
+        for key, text in typed.items():
+            side, _, motion = key.partition(".")
+            if side not in SIDES:
+                raise InputError(f"`{key}` says no side; write right.{motion or key}=... or left.{motion or key}=...")
+            try:
+                repetitions = [float(part) for part in text.replace(";", ",").split(",") if part.strip()]
+            except ValueError:
+                raise InputError(
+                    f"`{key}`: {text!r} are no numbers; write degrees with commas, such as 14,15,15.5."
+                ) from None
+            summarise(side, motion, repetitions, pain=pain)
+            noted.append(
+                NotedRange.model_validate(
+                    {
+                        "recorded_at": now, "side": side, "motion": motion, "repetitions_deg": repetitions,
+                        "instrument": instrument, "footwear": footwear, "throne_height_cm": throne_height_cm,
+                        "pain_0_10": pain,
+                    }
+                )
+            )  # fmt: skip
+        if lengths:
+            book.save_participant(person)
+        if noted:
+            note_ranges(book, person.id, noted)
     sessions = book.sessions(person.id)
     report = range_report(
         person.id,

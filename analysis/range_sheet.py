@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..logger.errors import InputError
+from ..logger.import_phases import most_deg
 from ..logger.models import Side
 from .active_range import METHODS, PLAUSIBLE_DEG, Method
 from .motions import MOTION, words
@@ -100,8 +101,8 @@ def summarise(
 ) -> RangeSummary:
     """One motion of one side from its kept repetitions, in order [deg].
 
-    Raises InputError for an unknown motion or method, no repetitions, values that are no angles, a range that ends
-    before neutral, and pain above `PAIN_STOP`.
+    Raises InputError for an unknown motion or method, no repetitions, values that are no angles or more than a joint
+    can, a repetition that ends before neutral, and pain above `PAIN_STOP`.
     """
     if motion not in MOTION or motion not in DETECTABLE:
         raise InputError(f"{motion!r} is no motion of a range check; use one of {', '.join(DETECTABLE)}.")
@@ -116,10 +117,15 @@ def summarise(
             f"{name}: stop; with pain of {pain:g} of 10 the range is not measured. Ask a clinician if it stays or "
             "returns."
         )
-    mean = end_of_typed(values.tolist())
-    if mean < 0.0 and motion != "hip_horizontal_adduction":
+    if float(values.max()) > most_deg(motion):
         raise InputError(
-            f"{name} of {mean:.0f} deg would end before neutral; give it as a positive number, and check that zero is "
+            f"{name}: {values.max():g} deg is more than a joint can ({most_deg(motion):g} deg); correct it, or measure "
+            "again."
+        )
+    least = float(values.min())
+    if least < 0.0 and motion != "hip_horizontal_adduction":
+        raise InputError(
+            f"{name} of {least:.0f} deg would end before neutral; give it as a positive number, and check that zero is "
             "the foot square to the shin, or the thigh straight ahead."
         )
     return _summary(side, motion, values, method)

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from ..logger.errors import InputError
-from ..logger.logbook import Logbook
 from ..logger.models import Participant, Session, Setup
 from ..logger.person_notes import NotedSetup, PersonNotes, changed_setup, flat, known_setups, note_setup, read_notes
 from ..logger.setup_checks import check_setup
-from .fitting_command import analysed_exposures, pairs, person_of, write_json
+from .fitting_command import analysed_exposures, opened, pairs, person_of, write_json
 from .range_report import on_the_pedal
 from .range_table import pedal_line
 
@@ -35,35 +34,35 @@ def setup_command(
     """
     from .fitting import pick_setup
 
-    book = Logbook.open(logbook, create=bool(values or lengths))
-    person = person_of(book, participant, pairs(lengths, "length"))
-    notes = read_notes(book, person.id)
-    typed = pairs(values, "value")
-    if (typed and name is None) or (name is not None and "=" in name):
-        raise InputError("say which set-up: a name before the values, such as `footroom setup near reach_cm=44`.")
-    sessions = book.sessions(person.id)
-    known = known_setups(sessions, notes)
-    if typed and name is not None:
-        before = known[name][1] if name in known else None
-        setup = changed_setup(name, before, typed)
-        unusual = check_setup(person, setup)
-        other = _other_height(before, setup)
-        if other and "throne_settled" not in typed:
-            setup = setup.model_copy(update={"throne_settled": None})
-        unusual += other + _too_early(setup, typed, known)
-        _predictable(person, setup)
-        if lengths:
-            book.save_participant(person)
-        note_setup(book, person.id, NotedSetup(recorded_at=datetime.now(UTC), setup=setup))
+    with opened(logbook, create=bool(values or lengths)) as book:
+        person = person_of(book, participant, pairs(lengths, "length"))
         notes = read_notes(book, person.id)
-        shown = {name: setup}
-    else:
-        shown = {n: s for n, (_, s) in known.items()} if name is None else {name: pick_setup(known, name)}
-        unusual = []
-        for setup in shown.values():
-            unusual += [finding.sentence for finding in _findings(person, setup)]
-        if lengths:
-            book.save_participant(person)
+        typed = pairs(values, "value")
+        if (typed and name is None) or (name is not None and "=" in name):
+            raise InputError("say which set-up: a name before the values, such as `footroom setup near reach_cm=44`.")
+        sessions = book.sessions(person.id)
+        known = known_setups(sessions, notes)
+        if typed and name is not None:
+            before = known[name][1] if name in known else None
+            setup = changed_setup(name, before, typed)
+            unusual = check_setup(person, setup)
+            other = _other_height(before, setup)
+            if other and "throne_settled" not in typed:
+                setup = setup.model_copy(update={"throne_settled": None})
+            unusual += other + _too_early(setup, typed, known)
+            _predictable(person, setup)
+            if lengths:
+                book.save_participant(person)
+            note_setup(book, person.id, NotedSetup(recorded_at=datetime.now(UTC), setup=setup))
+            notes = read_notes(book, person.id)
+            shown = {name: setup}
+        else:
+            shown = {n: s for n, (_, s) in known.items()} if name is None else {name: pick_setup(known, name)}
+            unusual = []
+            for setup in shown.values():
+                unusual += [finding.sentence for finding in _findings(person, setup)]
+            if lengths:
+                book.save_participant(person)
     exposures = analysed_exposures(book, sessions)
     report = {
         "participant": person.id,

@@ -17,6 +17,11 @@ _MOST_ELSE_DEG = 110.0
 _LUNGE_DEG = 35.0
 
 
+def most_deg(motion: str) -> float:
+    """The largest angle that a joint can be typed to reach [deg]; more is a slip of the pen."""
+    return _MOST_DEG.get(motion, _MOST_ELSE_DEG)
+
+
 def read_phases(
     top: TomlPlace, data: dict[str, Any], setups: list[Setup], clips: list[Clip], warnings: list[str]
 ) -> list[Phase]:
@@ -89,7 +94,7 @@ def read_typed_ranges(
 
 def _typed_angle(place: TomlPlace, key: str, value: object, warnings: list[str]) -> float:
     motion = key.removesuffix("_deg")
-    most = _MOST_DEG.get(motion, _MOST_ELSE_DEG)
+    most = most_deg(motion)
     value = number(place, value)
     if not value > 0:
         raise place.error(

@@ -175,16 +175,38 @@ def _bounds(field: FieldInfo) -> tuple[float | None, float | None]:
     return low, high
 
 
-def _out_of_bounds(key: str, value: float, field: FieldInfo) -> str:
+def _out_of_bounds(
+    key: str, value: float, field: FieldInfo, equals: str = " = ", remedy: str = "measure again, or remove the line"
+) -> str:
     low, high = _bounds(field)
-    if low is None or high is None:
+    if low is None or high is None or not math.isfinite(value):
         return f"`{key}` = {value:g} is no usable number; write a finite one."
     unit = {"cm": "cm", "deg": "degrees", "in": "inches", "bpm": "beats a minute"}.get(key.rsplit("_", 1)[-1], "")
     message = f"`{key}` = {value:g} is outside {low:g} to {high:g} {unit}".rstrip()
     if key.endswith("_cm"):
         for name, factor in _OTHER_LENGTHS:
             if low <= value * factor <= high:
-                return f"{message}; if it was measured in {name}, write {key} = {value * factor:.1f}."
+                return f"{message}; if it was measured in {name}, write {key}{equals}{value * factor:.1f}."
     if key.endswith("_in") and low <= value / 2.54 <= high:
-        return f"{message}; if it was measured in cm, write {key} = {value / 2.54:.1f}."
-    return f"{message}; measure again, or remove the line."
+        return f"{message}; if it was measured in cm, write {key}{equals}{value / 2.54:.1f}."
+    return f"{message}; {remedy}."
+
+
+def refusal_of_typed(error: ValidationError, models: Iterable[type[BaseModel]], example: str) -> str:
+    """The sentence about the first value typed as `KEY=VALUE` that cannot be used.
+
+    models : where its field may be, in this order.   example : a value that can be used, for what is no number.
+    """
+    first = error.errors(include_url=False)[0]
+    key = ".".join(str(part) for part in first["loc"])
+    given = first.get("input")
+    field = next((m.model_fields[name] for m in models if (name := str(first["loc"][-1])) in m.model_fields), None)
+    if field is not None and _is_number(field):
+        try:
+            value = float(str(given))
+        except ValueError:
+            return f"`{key}` = {_short(given)} is no number; write it in digits, such as {example}."
+        return _out_of_bounds(key, value, field, "=", "measure again")
+    if str(first["type"]).startswith("bool"):
+        return f"`{key}` = {_short(given)} is neither yes nor no; write {key}=yes or {key}=no."
+    return f"`{key}` = {_short(given)} cannot be used: {first['msg'].removeprefix('Value error, ').lower()}."

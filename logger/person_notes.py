@@ -136,7 +136,7 @@ def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) ->
 
     Raises InputError for a key or value that cannot be used, with the nearest known key.
     """
-    from .import_values import close_to
+    from .import_values import close_to, refusal_of_typed
 
     data: dict[str, Any] = {"name": name} if before is None else before.model_dump(exclude_none=True)
     data["name"] = name
@@ -156,18 +156,7 @@ def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) ->
     try:
         return Setup.model_validate(data)
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        key = ".".join(str(part) for part in first["loc"])
-        slip = ""
-        value = _number(first.get("input"))
-        low, high = first.get("ctx", {}).get("ge"), first.get("ctx", {}).get("le")
-        if value is not None and key.endswith("_cm") and low is not None and value * 2.54 >= low:
-            slip = f"; if it was measured in inches, write {key}={value * 2.54:.1f}"
-        elif value is not None and key.endswith("_cm") and high is not None and value / 10 <= high:
-            slip = f"; if it was measured in millimetres, write {key}={value / 10:.1f}"
-        raise InputError(
-            f"`{key}` = {first.get('input')!s:.40} cannot be used ({first['msg'].lower()}){slip}."
-        ) from None
+        raise InputError(refusal_of_typed(error, (Setup, FootPlace), "reach_cm=44")) from None
 
 
 _THING = "keep_clear."

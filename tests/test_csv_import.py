@@ -175,7 +175,12 @@ BAD: dict[str, tuple[Spoil, str, int | None, str]] = {
         "`stature_cm` = '170' is no usable number; write it in digits",
     ),
     "length true": (toml('id = "p01"', 'id = "p01"\nhip_width_cm = true'), TOML, 3, "`hip_width_cm` = True is no"),
-    "length nan": (toml('id = "p01"', 'id = "p01"\nstature_cm = nan'), TOML, 3, "`stature_cm` = nan is outside"),
+    "length nan": (
+        toml('id = "p01"', 'id = "p01"\nstature_cm = nan'),
+        TOML,
+        3,
+        "`stature_cm` = nan is no usable number",
+    ),
     # session
     "bad date": (toml("2026-11-20T18:30:00+01:00", "20.11.2026"), TOML, 5, "recorded_at '20.11.2026' is no date"),
     "date a number": (toml('"2026-11-20T18:30:00+01:00"', "20261120"), TOML, 5, "recorded_at '20261120' is no usable"),

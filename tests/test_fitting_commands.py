@@ -175,6 +175,19 @@ def test_a_changed_throne_height_is_said_when_the_set_up_is_noted(path, capsys):
         (("setup", "near", "reach_cm=18"), "if it was measured in inches, write reach_cm=45.7"),
         (("setup", "near", "spacing_cm=19"), "if it was measured in inches, write spacing_cm = 48.3"),
         (("setup", "near", "reach_cm=89"), "the right leg .* cannot sit 50 cm high with its foot 89 cm ahead"),
+        (("setup", "near", "reach_cm=tall"), "`reach_cm` = 'tall' is no number; write it in digits, such as reach"),
+        (("setup", "near", "reach_cm=nan"), "`reach_cm` = nan is no usable number"),
+        (("setup", "near", "right.reach_cm=18"), "`right.reach_cm` = 18 is outside .* write right.reach_cm=45.7"),
+        (("setup", "near", "reach_cm=41", "reach_cm=42"), "`reach_cm` is typed twice, as 41 and 42; keep one"),
+        (("setup", "near", "throne_settled=maybe"), "is neither yes nor no; write throne_settled=yes"),
+        (("setup", "../x", "reach_cm=41"), "`name` = '../x' cannot be used: a name is 1 to 64 printable characters"),
+        (("setup", "near", "--person", "stature_cm=68"), "if it was measured in inches, write stature_cm=172.7"),
+        (("setup", "near", "--person", "shank_length_cm=60"), "do not belong to one leg; measure both"),
+        (("setup", "--person", "shank_length_cm=60"), "do not belong to one leg"),
+        (("range", "--person", "thigh_length_cm=60"), "do not belong to one leg"),
+        (("range", "right.ankle_dorsiflexion=14,-15,15"), "of -15 deg would end before neutral"),
+        (("range", "right.ankle_dorsiflexion=95"), r"95 deg is more than a joint can \(60 deg\); correct it"),
+        (("range", "right.hip_flexion=90", "right.hip_flexion=91"), "`right.hip_flexion` is typed twice"),
         (("setup", "reach_cm=41"), "say which set-up: a name before the values"),
         (("setup", "near", "reach"), "'reach' is no value; write KEY=VALUE"),
         (("setup", "near", "reach_cm=41", "--person", "thigh_length_cm=53"), "does not fit stature_cm = 172"),
@@ -201,6 +214,30 @@ def test_bad_input_is_one_sentence_and_nothing_is_stored(path, capsys, arguments
     assert re.search(message, said.err), said.err
     now = {file: file.read_bytes() for file in Logbook.open(path).path.rglob("*") if file.suffix in (".json", ".toml")}
     assert now == files
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("setup", "near", "reach_cm=44"), "it holds nobody yet; somebody new begins with a length, such as --person"),
+        (("range", "right.hip_flexion=100"), "somebody new begins with a length, such as --person stature_cm=172"),
+        (("setup", "near", "reach_cm=18", "--person", "stature_cm=172"), "if it was measured in inches"),
+        (("range", "right.hip_flexion=-5", "--person", "stature_cm=172"), "would end before neutral"),
+    ],
+)
+def test_what_is_refused_on_a_new_logbook_leaves_no_logbook(path, tmp_path, capsys, arguments, message):
+    assert call(*arguments, "--logbook", path, "--participant", "siskin") == 2
+    assert re.search(message, capsys.readouterr().err)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_of_other_things_is_no_logbook_and_left_alone(tmp_path, capsys):
+    (tmp_path / "sessions").mkdir()
+    (tmp_path / "holiday.jpg").write_bytes(b"x")
+    arguments = ("setup", "near", "reach_cm=44", "--person", "stature_cm=172", "--participant", "siskin")
+    assert call(*arguments, "--logbook", tmp_path) == 2
+    assert "is no logbook" in capsys.readouterr().err
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["holiday.jpg", "sessions"]
 
 
 def test_an_unknown_person_and_an_unmeasured_set_up_are_refused(path, capsys):
@@ -299,7 +336,8 @@ def test_a_height_settled_on_one_set_up_holds_for_another_of_that_height(path, c
     note(path)
     values = [f"{key}={value}" for key, value in GEOMETRY.items()]
     call("setup", "far", "reach_cm=46", *values, "--logbook", path, "--participant", "siskin")
-    call("setup", "high", "reach_cm=46", *values, "throne_height_cm=53", "--logbook", path, "--participant", "siskin")
+    values = [f"{key}={value}" for key, value in {**GEOMETRY, "throne_height_cm": 53}.items()]
+    call("setup", "high", "reach_cm=46", *values, "--logbook", path, "--participant", "siskin")
     capsys.readouterr()
     settled = {
         name: printed(capsys, "placement", "--setup", name, "--logbook", path, "--participant", "siskin")
