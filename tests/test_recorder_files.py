@@ -89,6 +89,17 @@ def test_no_bit_flip_makes_a_wrong_sample_and_each_costs_one_batch_at_most(small
     assert harmless < 800  # padding, the schema (it is known), and what no number depends on
 
 
+def test_a_wrong_length_that_leads_past_batches_costs_none_of_them(small):
+    """Lengths of the header (bytes 4-8) and in each batch's first 200 bytes, any bit."""
+    data, ends = small
+    for place in [*range(4, 8), *(end + i for end in ends[:-1] for i in range(4, 200))]:
+        for bit in range(8):
+            damaged = bytearray(data)
+            damaged[place] ^= 1 << bit
+            read = parse_stream(bytes(damaged))
+            assert same(read.frames, SENT) and read.batches >= (4 if place < 8 else 3), (place, bit)
+
+
 def test_reading_goes_on_after_damage_of_any_length(small):
     data, ends = small
     middle = data[: ends[0]] + bytes(ends[1] - ends[0]) + data[ends[1] :]

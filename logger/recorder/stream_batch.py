@@ -1,7 +1,8 @@
 """One batch of frames as bytes of an Arrow stream, and back: as it was written, or not at all.
 
-A row is a frame as it was heard. The custom metadata carries the stream's token, the batch's number and a CRC-32 over
-both and over all its numbers.
+A row is a frame as it was heard. Its numbers are those of its samples one after the other: six each, or eight where
+every sample has a tick of its own (its lower and upper half follow the six). The custom metadata's `proof` is the
+stream's token, the batch's number, the numbers of a sample, and a CRC-32 over all three and over all of the batch.
 """
 
 from __future__ import annotations
@@ -32,7 +33,6 @@ SCHEMA = pa.schema(
         _exactly("tick_us", pa.uint32()),
         _exactly("arrived_s", pa.float64()),
         _exactly("counts", pa.list_(_exactly("item", pa.int16()))),
-        _exactly("ticks_us", pa.list_(_exactly("item", pa.uint32()))),
     ]
 )
 HEADER = SCHEMA.serialize().to_pybytes()
@@ -81,9 +81,9 @@ def hexadecimal(crc: int) -> str:
     return f"{crc:08x}"
 
 
-def _crc(batch: pa.RecordBatch, token: str, number: int) -> str:
-    """Over the token, the number, and the buffers of a batch with their lengths."""
-    crc = zlib.crc32(f"{token} {number} {batch.num_rows}".encode())
+def _crc(batch: pa.RecordBatch, token: str, number: int, width: int) -> str:
+    """Over the token, the number, the width, and the buffers of a batch with their lengths."""
+    crc = zlib.crc32(f"{token} {number} {width} {batch.num_rows}".encode())
     for column in batch.columns:
         for buffer in column.buffers():
             if buffer is not None:
@@ -97,38 +97,38 @@ def as_array(kind: pa.DataType, values: NDArray[Any]) -> pa.Array:
     return pa.Array.from_buffers(kind, len(values), [None, pa.py_buffer(np.ascontiguousarray(values).data)])
 
 
-def _lists(name: str, values: NDArray[Any], sizes: NDArray[np.int64]) -> pa.Array:
-    kind = SCHEMA.field(name).type
-    offsets = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
-    inner = as_array(kind.value_type, values)
-    return pa.Array.from_buffers(kind, len(sizes), [None, pa.py_buffer(offsets.data)], children=[inner])
-
-
 def batch_bytes(frames: Frames, token: str, number: int) -> bytes:
-    own = frames.sizes if len(frames.ticks_us) else np.zeros_like(frames.sizes)
+    """The bytes that stand for these frames in a stream of `SCHEMA`."""
+    samples = frames.counts
+    if len(frames.ticks_us):
+        samples = np.column_stack([samples, frames.ticks_us.astype("<u4").view("<i2").reshape(-1, 2)])
+    width = samples.shape[1]
     heads = [as_array(SCHEMA.field(i).type, getattr(frames, SCHEMA.field(i).name)) for i in range(3)]
-    counts = _lists("counts", frames.counts.ravel(), 6 * frames.sizes)
-    ticks = _lists("ticks_us", frames.ticks_us, own)
-    batch = pa.record_batch([*heads, counts, ticks], schema=SCHEMA)
-    proof = {"token": token, "batch": str(number), "crc32": _crc(batch, token, number)}
-    metadata = {key.encode(): value.encode() for key, value in proof.items()}
+    kind = SCHEMA.field("counts").type
+    offsets = np.concatenate([[0], np.cumsum(width * frames.sizes)]).astype(np.int32)
+    inner = as_array(kind.value_type, samples.ravel())
+    counts = pa.Array.from_buffers(kind, len(frames), [None, pa.py_buffer(offsets.data)], children=[inner])
+    batch = pa.record_batch([*heads, counts], schema=SCHEMA)
+    proof = f"{token} {number} {width} {_crc(batch, token, number, width)}"
     sink = pa.BufferOutputStream()
     with pa.ipc.new_stream(sink, SCHEMA) as writer:
-        writer.write_batch(batch, custom_metadata=metadata)
+        writer.write_batch(batch, custom_metadata={b"proof": proof.encode()})
     return sink.getvalue().to_pybytes()[len(HEADER) : -len(END_MARK)]
 
 
 def checked(message: Any) -> tuple[str, int, Frames]:
     """Token, number and frames of a batch. Raises ValueError unless all of it is as it was written."""
-    batch, metadata = message.batch, message.custom_metadata
-    token, number = metadata[b"token"].decode("ascii"), int(metadata[b"batch"])
+    batch = message.batch
+    token, count, of_sample, crc = message.custom_metadata[b"proof"].decode("ascii").split(" ")
+    number, width = int(count), int(of_sample)
     batch.validate(full=True)
-    if any(column.null_count for column in batch.columns) or metadata[b"crc32"].decode() != _crc(batch, token, number):
+    if any(column.null_count for column in batch.columns) or crc != _crc(batch, token, number, width):
         raise ValueError("not as it was written")
-    sequence, tick_us, arrived_s, counts, ticks_us = batch.columns
-    sizes, own = (np.diff(numbers(column.offsets)).astype(np.int64) for column in (counts, ticks_us))
-    if (sizes % 6).any() or not (np.array_equal(own, sizes // 6) or not own.any()):
+    sequence, tick_us, arrived_s, counts = batch.columns
+    sizes = np.diff(numbers(counts.offsets)).astype(np.int64)
+    if width not in (6, 8) or (sizes % width).any():
         raise ValueError("no whole samples")
-    flat, ticks = (numbers(column.flatten()) for column in (counts, ticks_us))
+    samples = numbers(counts.flatten()).reshape(-1, width)
+    ticks = np.ascontiguousarray(samples[:, 6:]).view("<u4").ravel() if width == 8 else np.empty(0, np.uint32)
     columns = (numbers(sequence), numbers(tick_us), numbers(arrived_s))
-    return token, number, Frames(*columns, sizes // 6, flat.reshape(-1, 6), ticks)  # type: ignore[arg-type]
+    return token, number, Frames(*columns, sizes // width, samples[:, :6], ticks)  # type: ignore[arg-type]

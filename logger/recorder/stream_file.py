@@ -96,12 +96,12 @@ def parse_stream(data: bytes) -> ReadStream:
     at, token, facts = header_of(data)
     found.token = token
     ended = False
-    if facts is None:  # batches tell all but the facts
+    if facts is None or (at != len(data) and not data.startswith(_MARK, at)):  # batches tell all but the facts
         at = found.find_next(data, 0)
         found.lost_bytes = 0 if at < len(data) else len(data)
     while at < len(data):
         after = found.read_run(data, at)
-        if after > at:
+        if after != at:
             at = after
         elif _is_end(data, at):
             at, ended = len(data), True
@@ -118,12 +118,13 @@ class _Found:
 
     token: str = ""
     next_number: int = 0
+    before: int = 8  # where the last good batch begins; at first inside the header
     lost: int = 0
     lost_bytes: int = 0
     parts: list[Frames] = field(default_factory=list)
 
     def read_run(self, data: bytes, at: int) -> int:
-        """Take good batches from position `at` on; returns where they end."""
+        """Take good batches from position `at` on; returns where they end, or where earlier ones begin."""
         window = data[at : at + _WINDOW]
         if not window.startswith(_MARK):
             return at
@@ -136,6 +137,8 @@ class _Found:
                 token, number, frames = checked(message)
                 if number < self.next_number or (self.token and token != self.token):
                     return good
+                if number > self.next_number and (between := self.find_next(data, self.before + 1)) < good:
+                    return between  # a wrong length before led past others and happened to fit
                 self.token = token
                 self.lost += number - self.next_number
                 self.next_number = number + 1
@@ -146,7 +149,7 @@ class _Found:
                     following = self.find_next(data, good + 1)
                     self.lost_bytes += max(0, following - after)
                     return following
-                good = after
+                self.before, good = good, after
         except Exception:  # bytes that are no batch make Arrow raise nearly anything
             return good
 
