@@ -13,7 +13,7 @@ from pathlib import Path
 from .stream import LONGEST_WAIT_S
 
 RESERVE_BYTES = 1 << 20
-LITTLE_BYTES = 300 << 20  # less than this is said; an hour of eight clips takes about 140 MB, and as much to finish
+LITTLE_BYTES = 300 << 20  # less than this is said; an hour of eight clips takes about 130 MB, and as much to finish
 _LOOK_S = 10.0
 _FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
 
