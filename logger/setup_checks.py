@@ -31,6 +31,8 @@ LEG_SHARE = {"thigh_length_cm": (0.245, "thigh"), "shank_length_cm": (0.246, "sh
 """Shares of stature (Drillis & Contini 1966, as in Winter 2009, Fig 4.1)."""
 LEG_OFF = 0.22
 """A measured length this far (as a share) from what stature says contradicts it (ours: 5 to 6 SD in ANSUR II)."""
+OUTER_HIP_CM = 26.0
+"""Hip joint centres farther apart than this are rather the outer breadth (ours: they lie 16 to 20 cm apart)."""
 SEAT_BELOW_KNEE_CM, SEAT_ABOVE_KNEE_CM = 30.0, 35.0
 """A loaded seat this far from the knee crease cannot be played on (ours)."""
 ANSUR_POPLITEAL = ((0.3056, -10.70, 1.33), (0.2962, -9.41, 1.40))
@@ -88,6 +90,13 @@ def _lengths(person: Participant) -> Iterator[Finding]:
             True,
             f"a thigh of {thigh:g} cm and a shank of {shank:g} cm do not belong to one leg; measure both again, from "
             "the hip centre to the knee's crease line and from there to the outer ankle bone.",
+        )
+    if person.hip_width_cm is not None and person.hip_width_cm > OUTER_HIP_CM:
+        yield Finding(
+            False,
+            f"hip_width_cm = {person.hip_width_cm:g} looks like the outer breadth; between the hip joint centres it is "
+            f"about half of that, {person.hip_width_cm / 2:g} cm.",
+            "hip_width_cm",
         )
     stature = person.stature_cm
     if stature is None:

@@ -75,6 +75,13 @@ def test_contradictory_lengths_are_refused():
         check_setup(Participant(id="p", thigh_length_cm=52, shank_length_cm=36), setup())
 
 
+def test_an_outer_breadth_typed_as_hip_width_is_said():
+    wide = Participant(id="dunnock", hip_width_cm=36)
+    assert any("looks like the outer breadth; between the hip joint centres it is about half" in one
+               for one in check_setup(wide, setup()))  # fmt: skip
+    assert check_setup(Participant(id="dunnock", hip_width_cm=19), setup()) == []
+
+
 def test_half_a_snare_is_said_and_the_worst_comes_first():
     assert "only when snare_diameter_in" in check_setup(PERSON, setup(snare_forward_cm=None))[0]
     found = setup_findings(PERSON, setup(snare_forward_cm=None, spacing_cm=19))
