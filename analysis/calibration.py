@@ -39,6 +39,8 @@ RIGHT_AXIS_MOVES: dict[str, tuple[tuple[str, int], ...]] = {
 }
 # Moves that show the thigh's long axis, with the sign of the first turn about it on the right leg.
 LONG_AXIS_MOVES: tuple[tuple[str, int], ...] = (("range_internal_rotation", 1), ("range_external_rotation", -1))
+SURELY_BACKWARD = 0.5
+"""A thigh whose long axis points this much (cosine) from where the sitting hip must be was turned the other way."""
 HINT_CONE_DEG = 60.0
 """A hint names the sensor axis nearest to the wearer's right: within this cone it settles a sign [deg]."""
 CALM_S = 2.0
@@ -278,7 +280,10 @@ def _framed(
 def _thigh(
     session: Session, side: Side, track: Track, grid: Grid, up: Floats, axis: Axis, quality: Quality
 ) -> Alignment | None:
-    """Alignment of the thigh: long axis from the rotation moves, else a typed slope."""
+    """Alignment of the thigh: long axis from the rotation moves, else a typed slope.
+
+    Whatever the moves are called, gravity and the axis to the right tell which end of a sitting thigh is the knee.
+    """
     mirror = 1 if side == "right" else -1
     moves = [
         (axis_, name)
@@ -292,6 +297,12 @@ def _thigh(
         first = moves[0][0].direction
         same = [a.direction * (np.sign(a.direction @ first) or 1.0) for a, _ in moves]
         long_axis = unit(np.sum([w * d for w, d in zip(weights, same, strict=True)], axis=0))
+        if long_axis @ tilted_long_axis(up, axis.direction, 0.0) < -SURELY_BACKWARD:
+            long_axis = -long_axis
+            quality.say(
+                f"{side} hip: the rotation moves turned the other way than their names say; were internal and external "
+                "rotation swapped? Check the phases' names."
+            )
         sd = SKIN_DRAG * float(1.0 / np.sqrt(np.sum([1.0 / max(a.error_deg, 0.1) ** 2 for a, _ in moves])))
         return _framed(long_axis, sd, axis, "long", "hip rotation moves", name, quality)
     slopes = {s.thigh_slope_deg for s in session.setups if s.thigh_slope_deg is not None}

@@ -115,7 +115,9 @@ def leg_uncertainty(
     knee = np.sqrt(zero["thigh"] ** 2 + zero["shank"] ** 2 + TISSUE_SD_DEG["knee_flexion"] ** 2)
     out.columns["knee_flexion"] = Z95 * np.hypot(knee, np.sin(lean) * through_lean)
     yaw = np.where(leg.on_pedal, PELVIS_YAW_SD_DEG, PELVIS_YAW_OFF_PEDAL_SD_DEG)
-    slope = float(np.nanmedian(leg.columns["hip_flexion"][leg.on_pedal])) if leg.on_pedal.any() else 90.0
+    played = leg.columns["hip_flexion"][leg.on_pedal]
+    known = played[np.isfinite(played)]
+    slope = float(np.median(known)) if known.size else math.nan if played.size else 90.0
     through_slope = yaw * abs(math.cos(math.radians(slope))) if math.isfinite(slope) else 0.2 * yaw
     rotation = np.hypot(zero["shank"], TISSUE_SD_DEG["hip_rotation"])
     out.columns["hip_rotation"] = Z95 * np.sqrt(rotation**2 + through_lean**2 + through_slope**2)

@@ -135,3 +135,24 @@ def test_a_thigh_lifted_over_a_hanging_shank_makes_no_strangers(two_legs, tmp_pa
     phases = [p for p in two_legs.phases if "rotation" not in p.name]
     found = analysed(tmp_path / "lifts", two_legs, phases=phases).withheld()
     assert not any("did not move alike" in reason for reason in found.values())
+
+
+ROTATIONS = ("range_internal_rotation", "range_external_rotation")
+
+
+@pytest.mark.parametrize("swapped", [ROTATIONS, ROTATIONS[:1]], ids=["both", "one"])
+def test_rotation_moves_named_the_other_way_round_are_said_and_spoil_no_other_angle(two_legs, tmp_path, swapped):
+    """Gravity and the lifts tell which end of a sitting thigh is the knee, whatever the rotation moves are called."""
+    other = dict(zip(ROTATIONS, ROTATIONS[::-1], strict=True))
+    phases = [
+        dataclasses.replace(p, name=other[p.name]) if p.side == "right" and p.name in swapped else p
+        for p in two_legs.phases
+    ]
+    result = analysed(tmp_path / "swapped", two_legs, phases=phases)
+    assert rmse(result.errors(two_legs, "right_hip_flexion")) < 2.0
+    assert result.exposure["ranges"]["right"]["hip_flexion"]["source"] == "this session"
+    if swapped == ROTATIONS:  # one of two phases of one name is left out without a word about both
+        said = " ".join(result.quality["messages"])
+        assert "rotation moves turned the other way than their names say; were internal and external" in said
+        for motion in ("internal rotation", "external rotation"):
+            assert f"Right hip {motion}: in the range phase the joint moved the other way" in said

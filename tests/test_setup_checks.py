@@ -133,10 +133,13 @@ def test_a_value_is_forgotten_with_a_dash():
     [
         ({"reach": "40"}, "`reach` is nothing that a set-up has \\(did you mean `reach_cm`\\?\\)"),
         ({"front.reach_cm": "40"}, "`front.reach_cm` is nothing that a set-up has"),
-        ({"reach_cm": "18"}, "`reach_cm` = 18 cannot be used .*; if it was measured in inches, write reach_cm=45.7"),
+        (
+            {"reach_cm": "18"},
+            "`reach_cm` = 18 is outside 20 to 110 cm; if .* in inches, write reach_cm=45.7",
+        ),
         ({"reach_cm": "450"}, "if it was measured in millimetres, write reach_cm=45.0"),
-        ({"reach_cm": "far"}, "`reach_cm` = far cannot be used"),
-        ({"throne_height_cm": "nan"}, "`throne_height_cm` = nan cannot be used"),
+        ({"reach_cm": "far"}, "`reach_cm` = 'far' is no number; write it in digits"),
+        ({"throne_height_cm": "nan"}, "`throne_height_cm` = nan is no usable number"),
     ],
 )
 def test_values_that_cannot_be_used_are_refused(values, message):
