@@ -41,6 +41,8 @@ RIGHT_AXIS_MOVES: dict[str, tuple[tuple[str, int], ...]] = {
 LONG_AXIS_MOVES: tuple[tuple[str, int], ...] = (("range_internal_rotation", 1), ("range_external_rotation", -1))
 SURELY_BACKWARD = 0.5
 """A thigh whose long axis points this much (cosine) from where the sitting hip must be was turned the other way."""
+SURELY_AGAINST = 0.3
+"""Two hints are doubted when the motion across the hinge correlates against them by more than this (ours)."""
 HINT_CONE_DEG = 60.0
 """A hint names the sensor axis nearest to the wearer's right: within this cone it settles a sign [deg]."""
 CALM_S = 2.0
@@ -191,6 +193,11 @@ def _fill_by_hinge(
         return
     found = {first: hinge.first, second: hinge.second}
     signs = {s: _hint_sign(found[s], clips[s]) for s in (first, second)}
+    if axes[first] is None and axes[second] is None and signs[first] and signs[second]:
+        one, other = (signs[s] * found[s].direction for s in (first, second))
+        if _paired_sign(one, other, a, b, together, SURELY_AGAINST) < 0:
+            quality.say(f"{pair}: by their right_axis they face opposite ways, which their motion denies; correct one.")
+            signs = dict.fromkeys(signs, 0)
     for segment, other in ((first, second), (second, first)):
         if axes[segment] is not None:
             continue
@@ -213,13 +220,18 @@ def _hint_sign(axis: Axis, clip: Clip) -> int:
     return int(np.sign(along)) if abs(along) > np.cos(np.radians(HINT_CONE_DEG)) else 0
 
 
-def _paired_sign(axis: Floats, reference: Floats, track: Track, other: Track, together: Mask) -> int:
-    """Sign of `axis` that makes the anterior parts of two clips' rates agree, long axes up; 0 when undecided."""
+def _paired_sign(
+    axis: Floats, reference: Floats, track: Track, other: Track, together: Mask, least: float = 0.1
+) -> int:
+    """Sign of `axis` that makes the anterior parts of two clips' rates agree, long axes up; 0 when undecided.
+
+    least : agreement (a correlation) below which it is undecided.
+    """
     ups = [unit(up_in_sensor(t.quat[together]).mean(axis=0)) for t in (track, other)]
     first, second = (np.cross(up, j) for up, j in zip(ups, (axis, reference), strict=True))
     a, b = track.gyr[together] @ first, other.gyr[together] @ second
     agreement = float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-12)
-    return int(np.sign(agreement)) if abs(agreement) > 0.1 else 0
+    return int(np.sign(agreement)) if abs(agreement) > least else 0
 
 
 def _checked(axis: Axis | None, name: str, clip: Clip, quality: Quality) -> Axis | None:

@@ -111,3 +111,15 @@ def test_one_set_up_cannot_be_compared(ankle, capsys):
     assert status == 2
     assert said.out == ""
     assert "one set-up only (walking)" in said.err
+
+
+def test_hints_that_face_opposite_ways_are_said_and_give_no_angle(tmp_path):
+    folder = shutil.copytree(reference_folder("ankle_encoder"), tmp_path / "opposite")
+    toml = (folder / "import.toml").read_text(encoding="utf-8")
+    (folder / "import.toml").write_text(toml.replace('right_axis = "+z"', 'right_axis = "-z"', 1), encoding="utf-8")
+    logbook = Logbook.create(tmp_path / "logbook")
+    session_id = import_folder(folder, logbook)
+    analyze_session(logbook, session_id)
+    result = result_of(logbook, session_id)
+    assert "right ankle dorsiflexion" in result.withheld()
+    assert any("by their right_axis they face opposite ways" in message for message in result.quality["messages"])
