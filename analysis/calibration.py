@@ -8,7 +8,7 @@ nothing settles is refused: the angle could be upside down.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -16,7 +16,6 @@ import numpy as np
 from ..logger.models import Clip, Phase, Session, Side
 from .alignment import (
     REFUSED_SHARE,
-    SENSOR_AXES,
     WEAK_SHARE,
     Alignment,
     Axis,
@@ -25,7 +24,7 @@ from .alignment import (
     tilted_long_axis,
     unit,
 )
-from .hinge import find_hinge
+from .hinge_signs import fill_by_hinge, hint_sign
 from .orientation import Track, up_in_sensor
 from .quality import Quality
 from .timebase import Floats, Grid, Mask
@@ -41,10 +40,6 @@ RIGHT_AXIS_MOVES: dict[str, tuple[tuple[str, int], ...]] = {
 LONG_AXIS_MOVES: tuple[tuple[str, int], ...] = (("range_internal_rotation", 1), ("range_external_rotation", -1))
 SURELY_BACKWARD = 0.5
 """A thigh whose long axis points this much (cosine) from where the sitting hip must be was turned the other way."""
-SURELY_AGAINST = 0.3
-"""Two hints are doubted when the motion across the hinge correlates against them by more than this (ours)."""
-HINT_CONE_DEG = 60.0
-"""A hint names the sensor axis nearest to the wearer's right: within this cone it settles a sign [deg]."""
 CALM_S = 2.0
 """Without a still pose the calmest span of this length before the first phase serves as one [s]."""
 CALM_RAD_S = 0.05
@@ -130,7 +125,7 @@ def align_leg(
     }
     for first, second in (("shank", "foot"), ("thigh", "shank")):
         if first in axes and second in axes and (axes[first] is None or axes[second] is None):
-            _fill_by_hinge(axes, first, second, worn, clips, quality)
+            fill_by_hinge(axes, first, second, worn, clips, quality)
     out: dict[str, Alignment] = {}
     for segment, axis in axes.items():
         name = clips[segment].name
@@ -175,65 +170,6 @@ def _axis_from_moves(session: Session, side: Side, segment: str, track: Track, g
     return best
 
 
-def _fill_by_hinge(
-    axes: dict[str, Axis | None],
-    first: str,
-    second: str,
-    worn: Mapping[str, Track],
-    clips: Mapping[str, Clip],
-    quality: Quality,
-) -> None:
-    """Take the missing axes of a pair from the hinge that any motion shows."""
-    a, b = worn[first], worn[second]
-    together = a.known & b.known
-    hinge = find_hinge(a.gyr[together].astype(np.float64), b.gyr[together].astype(np.float64), a.rate_hz)
-    pair = f"{clips[first].name} and {clips[second].name}"
-    if hinge.why_not:
-        quality.say(f"No hinge axis between {pair} could be found from the practice itself: {hinge.why_not}.")
-        return
-    found = {first: hinge.first, second: hinge.second}
-    signs = {s: _hint_sign(found[s], clips[s]) for s in (first, second)}
-    if axes[first] is None and axes[second] is None and signs[first] and signs[second]:
-        one, other = (signs[s] * found[s].direction for s in (first, second))
-        if _paired_sign(one, other, a, b, together, SURELY_AGAINST) < 0:
-            quality.say(f"{pair}: by their right_axis they face opposite ways, which their motion denies; correct one.")
-            signs = dict.fromkeys(signs, 0)
-    for segment, other in ((first, second), (second, first)):
-        if axes[segment] is not None:
-            continue
-        if signs[segment] == 0 and (axes[other] is not None or signs[other] != 0):
-            # The partner's sign is settled: the parts of both rates across the hinge must agree.
-            known = axes[other]
-            reference = known.direction if known is not None else signs[other] * found[other].direction
-            signs[segment] = _paired_sign(found[segment].direction, reference, worn[segment], worn[other], together)
-        signed = signs[segment] != 0
-        axes[segment] = replace(
-            found[segment], direction=found[segment].direction * (signs[segment] or 1), signed=signed
-        )
-
-
-def _hint_sign(axis: Axis, clip: Clip) -> int:
-    """Sign that the `right_axis` hint gives to an axis; 0 without one or where it points across."""
-    if clip.right_axis is None:
-        return 0
-    along = float(axis.direction @ SENSOR_AXES[clip.right_axis])
-    return int(np.sign(along)) if abs(along) > np.cos(np.radians(HINT_CONE_DEG)) else 0
-
-
-def _paired_sign(
-    axis: Floats, reference: Floats, track: Track, other: Track, together: Mask, least: float = 0.1
-) -> int:
-    """Sign of `axis` that makes the anterior parts of two clips' rates agree, long axes up; 0 when undecided.
-
-    least : agreement (a correlation) below which it is undecided.
-    """
-    ups = [unit(up_in_sensor(t.quat[together]).mean(axis=0)) for t in (track, other)]
-    first, second = (np.cross(up, j) for up, j in zip(ups, (axis, reference), strict=True))
-    a, b = track.gyr[together] @ first, other.gyr[together] @ second
-    agreement = float(a @ b) / max(float(np.linalg.norm(a) * np.linalg.norm(b)), 1e-12)
-    return int(np.sign(agreement)) if abs(agreement) > least else 0
-
-
 def _checked(axis: Axis | None, name: str, clip: Clip, quality: Quality) -> Axis | None:
     """The axis if it may be used; notes the reason or a warning."""
     if axis is None:
@@ -252,7 +188,7 @@ def _checked(axis: Axis | None, name: str, clip: Clip, quality: Quality) -> Axis
         return None
     if "hinge" not in axis.method and axis.share_explained < WEAK_SHARE:
         quality.say(f"{name}: only {axis.share_explained:.0%} of the {axis.method} turned about one axis.")
-    hint = _hint_sign(axis, clip)
+    hint = hint_sign(axis, clip)
     if hint < 0:
         quality.say(
             f"{name}: the moves say the clip is worn the other way round than right_axis = {clip.right_axis!r}; "
