@@ -74,7 +74,10 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         quality = Quality(messages=list(session.warnings))
         played = bool(phases_of(session, "playing"))
         if not played and not any(tells_alone(phase.name) for phase in session.phases):
-            raise AnalysisError(f"session {session_id} has no playing phase, so there is nothing to add up.")
+            raise AnalysisError(
+                f"session {session_id} has no playing phase, so there is nothing to add up; record the playing, too, "
+                "or import it again with its phase."
+            )
         if not played:
             quality.say("No playing was recorded: the session tells of the ends of the range and the slide only.")
         timing = session_timing(logbook, session, quality)

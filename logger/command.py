@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 from typing import Annotated
 
@@ -22,11 +23,12 @@ def import_command(
     session = Logbook(logbook).session(session_id)
     playing_s = sum(phase.end_s - phase.start_s for phase in session.phases if phase.name == "playing")
     notes = "" if not session.warnings else f"; {_count(len(session.warnings), 'warning')} kept with the session"
-    typer.echo(
-        f"Imported {_count(len(session.clips), 'clip')}, {_count(len(session.setups), 'set-up')}, "
-        f"{playing_s:.0f} s of playing{notes}.",
-        err=True,
-    )
+    if logging.getLogger().isEnabledFor(logging.WARNING):  # not with --quiet
+        typer.echo(
+            f"Imported {_count(len(session.clips), 'clip')}, {_count(len(session.setups), 'set-up')}, "
+            f"{playing_s:.0f} s of playing{notes}.",
+            err=True,
+        )
     typer.echo(session_id)
 
 

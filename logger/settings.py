@@ -7,6 +7,7 @@ and kept (a later Footroom may know them); values that cannot be used are refuse
 from __future__ import annotations
 
 import contextlib
+import functools
 import logging
 import math
 import tomllib
@@ -144,5 +145,9 @@ def _number(value: object, setting: Setting, name: str, path: Path, line: int | 
 
 
 def _unknown(path: Path, line: int | None, key: str) -> None:
-    where = f"{path}, line {line}" if line is not None else f"{path}"
+    _say_unknown(f"{path}, line {line}" if line is not None else f"{path}", key)
+
+
+@functools.cache  # settings are read again for every session, and said once
+def _say_unknown(where: str, key: str) -> None:
     _log.warning("%s: setting `%s` is not known to this Footroom and has no effect.", where, key)

@@ -86,3 +86,12 @@ def test_a_lost_clip_file_spoils_its_session_only(tmp_path, capsys, caplog):
     assert "right_foot.arrow: No such file or directory" in caplog.text
     assert run(["analyze", first, "--logbook", str(logbook.path)]) == 2
     assert "right_foot.arrow" in capsys.readouterr().err
+
+
+def test_a_setting_that_is_not_known_is_said_once(tmp_path, caplog):
+    logbook = Logbook.create(tmp_path / "L")
+    text = (logbook.path / "logbook.toml").read_text(encoding="utf-8")
+    (logbook.path / "logbook.toml").write_text(text.replace("# block_s = 60", "blocks = 5"), encoding="utf-8")
+    for _ in range(3):
+        logbook.settings()
+    assert caplog.text.count("setting `analysis.blocks` is not known to this Footroom and has no effect") == 1
