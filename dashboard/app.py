@@ -12,6 +12,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
+from ..logger.cautions import LOCAL_RULES
 from ..logger.errors import FootroomError
 from .pages import (
     checklist,
@@ -119,7 +120,7 @@ def frame() -> dmc.MantineProvider:
                         ],
                         className="bar",
                     ),
-                    html.P(CAUTION, id="caution", role="note"),
+                    html.P(f"{CAUTION} {LOCAL_RULES}", id="caution", role="note"),
                 ]
             ),
             html.Main(html.P("Reading the logbook …", className="loading"), id="content", tabIndex="-1"),

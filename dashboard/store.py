@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..analysis.motions import UNCERTAINTY
-from ..logger.errors import FootroomError
+from ..logger.errors import FootroomError, NotInLogbook
 from ..logger.logbook import Logbook
 from ..logger.models import Participant, Session
 from ..logger.person_notes import PersonNotes, read_notes
@@ -143,8 +143,10 @@ class Store:
 
 
 def read_entry(store: Store, session_id: str) -> Entry | str:
-    """The session, or the sentence that says why not."""
+    """The session, or the sentence that says why not; it names no other session, for others' eyes."""
     try:
         return store.entry(session_id)
+    except NotInLogbook:
+        return f"There is no session ‘{session_id}’ in this logbook; look for it under Sessions."
     except FootroomError as error:
         return str(error)

@@ -164,6 +164,19 @@ def share_sentence(
     return f"Playing time with less than {degrees(zone_deg, 0)} left: {', '.join(known)}."
 
 
+def rooms_sentence(rooms: Mapping[str, tuple[float | None, tuple[float, float] | None]]) -> str:
+    """`Room left, half of the time more: 5.1° (2.4 to 7.9°) with ‘near’, 9.2° (6.5 to 12.0°) with ‘far’.`
+
+    rooms : median room and its 95 % band, by set-up. Empty where none is known.
+    """
+    known = [
+        f"{degrees(room)} ({degree_span(band)}) with ‘{name}’" if band else f"{degrees(room)} with ‘{name}’"
+        for name, (room, band) in rooms.items()
+        if room is not None
+    ]
+    return f"Room left, half of the time more: {', '.join(known)}." if known else ""
+
+
 def geometry(setup: Mapping[str, Any]) -> str:
     """`throne 50 cm, reach 64 cm`; empty when nothing was measured."""
     parts = []

@@ -10,11 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from dashboard_logbook import figures, write_logbook, write_session
+from footroom.dashboard.pages.session import in_short
 from footroom.dashboard.pages.session_traces import ends_of, part_window, read_ahead, zoomed_window
 from footroom.dashboard.store import Store, read_entry
 from footroom.dashboard.summary import cards, quality_level, setup_figures
+from footroom.dashboard.wording import NBSP
 from footroom.logger.errors import LogbookError, NotInLogbook
 from footroom.logger.logbook import Logbook
+from plotly.utils import PlotlyJSONEncoder
 
 
 @pytest.fixture(scope="module")
@@ -139,6 +142,20 @@ def exposure_with(**quality):
 def test_quality_in_words(exposure, level, why):
     found, reason = quality_level(exposure)
     assert found == level and why in reason
+
+
+def test_a_session_in_short_has_the_share_and_the_room_with_their_bands_for_each_set_up():
+    figures = {"zone_deg": 5, "share_near_end": 0.471, "band_near_end": [0.12, 0.59]}
+    near = figures | {"median_room_deg": 5.2, "band_median_room_deg": [2.4, 8.0]}
+    far = figures | {"share_near_end": 0.105, "band_near_end": [0.02, 0.2], "median_room_deg": None}
+    setups = {name: {"right": {"ankle_dorsiflexion": one}} for name, one in (("near", near), ("far", far))}
+    found = in_short({"setups": setups})
+    assert found is not None
+    text = json.loads(json.dumps(found, cls=PlotlyJSONEncoder))["props"]["children"][1]["props"]["children"][1]
+    text = text.replace(NBSP, " ")
+    assert "Playing time with less than 5° left: 47 % (12 to 59 %) with ‘near’, 10 % (2 to 20 %) with ‘far’." in text
+    assert "Room left, half of the time more: 5.2° (2.4 to 8.0°) with ‘near’." in text
+    assert in_short({"setups": {"near": {"right": {"hip_flexion": near}}}}) is None
 
 
 def test_ends_carry_the_sign_of_their_column(store):

@@ -7,6 +7,7 @@ from dashboard_logbook import write_logbook
 from footroom.dashboard.app import create_app, page_at
 from footroom.dashboard.store import Store
 from footroom.dashboard.wording import CAUTION
+from footroom.logger.cautions import LOCAL_RULES
 from footroom.logger.logbook import Logbook
 
 pytest_plugins = ("pages_in_browser",)
@@ -71,7 +72,7 @@ def test_every_page_fits_its_width_and_shows_the_caution(open_page, address, pat
     page = open_page(address + path, width)
     settled(page, path)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    assert page.locator("#caution").is_visible() and page.locator("#caution").inner_text() == CAUTION
+    assert page.locator("#caution").is_visible() and page.locator("#caution").inner_text() == f"{CAUTION} {LOCAL_RULES}"
     assert page.locator("h1").count() == 1
     assert page.evaluate("document.documentElement.lang") == "en"
     assert page.title().endswith("· Footroom")
@@ -151,6 +152,7 @@ def test_zoom_brings_finer_samples_and_a_double_click_brings_all_back(open_page,
     shown = "document.querySelector('.traces .js-plotly-plot')._fullData[0].x"
     span = f"{shown}[{shown}.length - 1] - {shown}[0]"
     assert page.evaluate(span) == pytest.approx(450, abs=1)
+    page.locator(".traces .nsewdrag").nth(1).scroll_into_view_if_needed()
     box = page.locator(".traces .nsewdrag").nth(1).bounding_box()
     page.mouse.move(box["x"] + 300, box["y"] + 60)
     page.mouse.down()

@@ -22,6 +22,8 @@ from ..wording import (
     motion_title,
     percent,
     percent_span,
+    rooms_sentence,
+    share_sentence,
 )
 from .quality import day, playing_minutes, quality_list, quality_words, withheld_list
 from .session_playing import playing_section
@@ -51,6 +53,7 @@ def session_page(store: Store, session_id: str) -> Page:
         return Page(session.id, [*content, todo, setups_section(session)])
     views = available_views(store.angle_columns(session_id))
     content += [
+        in_short(entry.exposure),
         traces_section(session, views, first_figure(store, entry, views)),
         html.Section(
             [
@@ -66,6 +69,31 @@ def session_page(store: Store, session_id: str) -> Page:
         setups_section(session),
     ]
     return Page(session.id, content)
+
+
+def in_short(exposure: Mapping[str, Any]) -> html.Section | None:
+    """The session in a sentence or two a foot: time near the end, toes up, with each set-up, and the room left."""
+    lines: list[Any] = []
+    for side in SIDES[:2]:
+        on = {
+            name: figures
+            for name, sides in exposure["setups"].items()
+            if (figures := (sides.get(side) or {}).get("ankle_dorsiflexion"))
+        }
+        if not on:
+            continue
+        zone = next(iter(on.values()))["zone_deg"]
+        shares = {name: one.get("share_near_end") for name, one in on.items()}
+        bands = {name: one.get("band_near_end") for name, one in on.items()}
+        rooms = {name: (one.get("median_room_deg"), one.get("band_median_room_deg")) for name, one in on.items()}
+        text = f"{share_sentence(zone, shares, bands)} {rooms_sentence(rooms)}"
+        lines.append(html.P([html.Strong(f"{motion_title(side, 'ankle_dorsiflexion')}: "), text]))
+    if not lines:
+        return None
+    more = "In brackets: where the figure lies in 19 of 20 sessions. One evening alone tells no set-ups apart."
+    return html.Section(
+        [html.H2("In short", className="eyebrow"), *lines, html.P(more, className="how")], className="short"
+    )
 
 
 def exposure_section(exposure: Mapping[str, Any]) -> html.Section:
