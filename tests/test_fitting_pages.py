@@ -24,6 +24,7 @@ from footroom.dashboard.fittings import KEPT, Fittings, read_known
 from footroom.dashboard.pages.placement_tried import SLIDERS, drawn_over, slider_values, tried
 from footroom.dashboard.store import Store
 from footroom.dashboard.wording import CAUTION
+from footroom.logger.cautions import LOCAL_RULES
 from footroom.logger.models import KeepClear, Setup
 from footroom.logger.person_notes import NotedSetup, note_setup
 
@@ -380,7 +381,7 @@ def test_the_pages_fit_a_phone_and_show_the_caution(browser, address):
         page.locator("main img").first.wait_for()
         page.wait_for_timeout(300)
         assert page.evaluate("document.documentElement.scrollWidth") <= 360, name
-        assert page.locator("#caution").inner_text() == CAUTION
+        assert page.locator("#caution").inner_text() == f"{CAUTION} {LOCAL_RULES}"
         assert page.locator("h1").count() == 1
         assert page.evaluate(broken) == 0, name
         assert "participant=siskin" in page.url
