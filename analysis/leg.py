@@ -23,6 +23,8 @@ from .timebase import Floats, Grid, Mask
 
 ANCHOR_S = 8.0
 """Width (Gaussian standard deviation) with which the tape corrects the thigh clip's heading [s]."""
+SOON_S = 60.0
+"""So soon after a still pose a thigh's own heading may be held against the tape [s]."""
 
 
 @dataclass
@@ -44,6 +46,8 @@ class LegAngles:
     """Angle columns of one leg, {column without side: (n,) deg}, and what was found on the way.
 
     misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
+    off_deg : per set-up index, how far outward the tape has the thigh of where its own heading does, soon after a still
+    pose [deg].
     by_tape : (n,) where the azimuth rests on tape measures.   on_pedal : (n,) where the foot is on the pedal.
     from_still_s : (n,) time from the still poses that a tape-less azimuth rests on [s], inf without one.
     turn_followed : (n,) where the foot's turn about its ball was estimated.
@@ -57,6 +61,7 @@ class LegAngles:
     turn_followed: Mask
     lean_rad: Floats = field(default_factory=lambda: np.zeros(0))
     misfit_m: dict[int, float] = field(default_factory=dict)
+    off_deg: dict[int, float] = field(default_factory=dict)
 
 
 def leg_angles(
@@ -182,6 +187,10 @@ def _azimuth(
         )
         out.misfit_m[index] = float(np.median(misfit[here]))
         away, extra = by_tape - clip_heading, better_twist - twist
+        soon = here & (out.from_still_s < SOON_S)
+        if soon.any():
+            off = np.exp(1j * (away[soon] - correction[soon]))
+            out.off_deg[index] = float(np.degrees(np.angle(off.mean())))
         drift = slow_heading(np.cos(away), np.sin(away), stretches, grid, ANCHOR_S, here)
         untwist = slow_heading(np.cos(extra), np.sin(extra), stretches, grid, ANCHOR_S, here)
         correction = np.where(here, drift, correction)

@@ -15,16 +15,13 @@ from .orientation import Track, up_in_sensor
 from .quality import Quality
 from .segments import SegmentAxes, segment_axes
 from .tape import tape_of
+from .tape_check import refuse_tape
 from .technique import HeelDrops, Technique, heel_drops, technique_of
 from .timebase import Floats, Grid, Mask
 from .uncertainty import POSE_SD_DEG, WITHHELD_FROM_DEG, Uncertainty, leg_uncertainty
 from .wearing import swapped_clips
 
 PEDAL_PHASES = ("rest_on_pedal", "playing", "lift_test")
-MISFIT_WARN_M = 0.04
-"""A taped triangle that misses by more than this is doubted in words [m] (ours)."""
-MISFIT_REFUSE_M = 0.10
-"""... and by more than this is not used [m] (ours)."""
 LENGTHS_ESTIMATED = "with lengths from stature: measure thigh and shank with a tape"
 WITHOUT_TAPE = "without tape measures: give reach_cm and spacing_cm"
 LEG_COLUMNS = (
@@ -102,7 +99,7 @@ def session_angles(
             _tell_techniques(out, axes["foot"], session, side, grid, on_pedal)
         ahead = [grid.mask([span]) for span in poses.facing_ahead]
         leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
-        if _refuse_tape(leg, on_pedal, session, side, quality):
+        if refuse_tape(leg, on_pedal, session, side, quality):
             leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
         _withhold_between_strangers(leg, side, strangers, quality)
         if "foot" not in worn and "shank" in axes:
@@ -223,27 +220,6 @@ def _heel_down(out: SessionAngles, on_pedal: list[OnPedal], session: Session, si
         if out.techniques.get(setup.name, {}).get(side) == "heel-down":
             down |= span.mask
     return down
-
-
-def _refuse_tape(leg: LegAngles, on_pedal: list[OnPedal], session: Session, side: Side, quality: Quality) -> bool:
-    """Drop tape measures that contradict the leg; True if any was dropped."""
-    dropped = False
-    for index, misfit in leg.misfit_m.items():
-        name = session.setups[index].name
-        if abs(misfit) > MISFIT_REFUSE_M:
-            quality.withhold(
-                f"{side} hip from the tape on {name!r}",
-                f"the tape and the leg's slopes disagree by {100 * abs(misfit):.0f} cm: measure reach, spacing and "
-                "segment lengths again",
-            )
-            on_pedal[index].tape = None
-            dropped = True
-        elif abs(misfit) > MISFIT_WARN_M:
-            quality.say(
-                f"{side} leg on {name!r}: reach and spacing fit the leg only to {100 * abs(misfit):.0f} cm; "
-                "check the tape."
-            )
-    return dropped
 
 
 def _withhold_unsure_azimuth(

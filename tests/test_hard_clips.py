@@ -4,9 +4,11 @@ On legs in the physics engine. What is shown must lie inside the stated 95 % unc
 person is no sample of people: the table of `docs/accuracy.md` is), or be withheld.
 """
 
+import re
+
 import numpy as np
 import pytest
-from analysed import analysed
+from analysed import analysed, rmse
 from clip_noise import ClipErrors
 from physics_leg import Person, PhysicsParameters, SetupScript, replace, simulate
 from physics_model import require_mujoco
@@ -70,3 +72,30 @@ def test_clips_of_one_person_are_no_strangers(plain, tmp_path):
     result = analysed(tmp_path / "one", plain)
     assert not any("did not move alike" in reason for reason in result.withheld().values())
     assert "right_ankle_dorsiflexion" in result.angles
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        (
+            {"reach_cm": 25.0},
+            "the tape and the leg's slopes disagree by .* cm: measure reach",
+        ),
+        ({"spacing_cm": 40.0}, "by the tape the thigh points .* deg farther outward than its clip shows"),
+    ],
+)
+def test_a_tape_that_contradicts_the_leg_is_said_and_not_used(plain, tmp_path, wrong, words):
+    """Off by so much more than true; the rest is still known, sideways too from the still pose."""
+    setups = [{**one, **{key: one[key] + off for key, off in wrong.items()}} for one in plain.setups]
+    result = analysed(tmp_path / "tape", plain, setups=setups)
+    assert re.search(words, result.withheld()["right hip from the tape on 'near'"])
+    for angle in ("ankle_dorsiflexion", "hip_flexion", "knee_flexion"):
+        assert rmse(result.errors(plain, f"right_{angle}")) < 2.0
+
+
+def test_a_spacing_that_is_somewhat_off_is_doubted(plain, tmp_path):
+    setups = [{**one, "spacing_cm": one["spacing_cm"] + 14.0} for one in plain.setups]
+    result = analysed(tmp_path / "tape", plain, setups=setups)
+    assert any("check the spacing, and whether the thighs pointed" in line for line in result.quality["messages"])
+    right = analysed(tmp_path / "right", plain)
+    assert not any("check the" in line for line in right.quality["messages"])
