@@ -279,18 +279,16 @@ def _checked(
 ) -> list[KnownEnd]:
     found: list[KnownEnd] = []
     for session in sessions:
-        for name, rooms in exposures.get(session.id, {}).get("setups", {}).items():
-            figures = _figures(rooms, side, motion)
-            if figures is None or figures.get("range_source") not in ("this session", "typed"):
-                continue
-            if figures.get("active_end_deg") is None:
-                continue
-            source = "range check" if figures["range_source"] == "this session" else "measured by hand"
-            sd = 1.5 if source == "range check" else TYPED_SD_DEG
-            height = next((s.seat_height_cm for s in session.setups if s.name == name), None)
-            deg = float(figures["active_end_deg"]) - _in_shoe(fit, side, motion)
-            found.append(KnownEnd(deg, sd, source, session.recorded_at, height))
-            break
+        ranges = exposures.get(session.id, {}).get("ranges", {})
+        end, share = ranges.get(side, {}).get(motion), 1.0
+        if end is None and motion == "hip_horizontal_abduction":
+            end, share = ranges.get("both", {}).get("hip_spread"), 0.5
+        if end is None or end.get("source") not in ("this session", "typed"):
+            continue
+        source = "range check" if end["source"] == "this session" else "measured by hand"
+        sd = 1.5 if source == "range check" else TYPED_SD_DEG
+        deg = share * float(end["value_deg"]) - _in_shoe(fit, side, motion)
+        found.append(KnownEnd(deg, sd, source, session.recorded_at, session.setups[0].seat_height_cm))
     return found
 
 

@@ -217,7 +217,7 @@ def session_exposure(
                     figures["label"] = angles.labels.get(column)
                     sides.setdefault(side, {})[motion] = figures
         out[setup.name] = sides
-    for side, by_motion in ends.items():
+    for side, by_motion in ends.items() if phases_of(session, "playing") else ():
         if not any(_playing(session, setup.name, side) for setup in session.setups):
             for motion in by_motion:
                 quality.withhold(words(side, motion), "no playing phase holds for it; check the phases' `side`")

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from footroom.analysis.fit import KNOBS, fit_of
+from footroom.analysis.fitting import known_ends
 from footroom.analysis.keep_clear import OTHER_LEG, Cylinder, clearances, volumes_of
 from footroom.analysis.learning import Correction, Observation, learn, log_evidence, predict, score
 from footroom.analysis.measured_fit import Measured, learn_person, predict_next, score_person
@@ -22,7 +23,8 @@ from footroom.analysis.placement import (
 )
 from footroom.analysis.placement_edges import geometry_sd_deg, reach_stretch, sensitivity, spacing_stretch
 from footroom.logger.errors import InputError
-from footroom.logger.models import SIDES, FootPlace, KeepClear, Participant, Setup
+from footroom.logger.models import SIDES, Clip, FootPlace, KeepClear, Participant, Phase, Session, Setup
+from footroom.logger.person_notes import PersonNotes
 
 PERSON = Participant(id="dunnock", stature_cm=175, thigh_length_cm=43, shank_length_cm=42.5)
 SETUP = Setup(
@@ -452,3 +454,25 @@ def test_the_hips_bend_asks_for_a_higher_throne():
     bend = {(s, "hip_flexion"): ROOMY["hip_flexion"] - rooms(fit, yard, s)["hip_flexion"] + 2.0 for s in SIDES}
     found = suggest(fit, replace(yard, ends={**yard.ends, **bend}), state())
     assert isinstance(found, Suggestion) and found.knob == "throne_height_cm" and found.by > 0
+
+
+def test_a_range_check_recorded_without_playing_gives_the_ends():
+    session = Session(
+        id="p-1", participant=PERSON, recorded_at="2026-11-20T18:30:00Z", setups=[SETUP],
+        clips=[Clip(segment="foot", side="right", file="f")], phases=[Phase(name="still", start_s=0, end_s=1)],
+    )  # fmt: skip
+    ranges = {"right": {"ankle_dorsiflexion": {"value_deg": 17.0, "source": "this session"}}}
+    ranges["right"]["hip_flexion"] = {"value_deg": 99.0, "source": "earlier session"}
+    exposures = {
+        "p-1": {
+            "setups": {SETUP.name: {}},
+            "ranges": ranges | {"both": {"hip_spread": ranges["right"]["ankle_dorsiflexion"]}},
+        }
+    }
+    fit = fit_of(PERSON, SETUP)
+    ends = known_ends([session], exposures, PersonNotes(participant="p"), fit, SETUP)
+    drop = np.degrees(fit.legs["right"].pedal.drop_angle(fit.body))
+    assert ends["right", "ankle_dorsiflexion"].source == "range check"
+    assert ends["right", "ankle_dorsiflexion"].deg == pytest.approx(17.0 - drop)
+    assert ends["left", "hip_horizontal_abduction"].deg == 8.5  # half the spread of both
+    assert ends["right", "hip_flexion"].source == "norm"
