@@ -64,7 +64,8 @@ def measured_evening(path, number, reach, offset=3.0, height=50.0):
     folder = Logbook.open(path).path / "sessions" / session.id
     (folder / "derived").mkdir(parents=True)
     (folder / "session.json").write_text(session.model_dump_json(), encoding="utf-8")
-    exposure = {"session": session.id, "setups": {setup.name: figures}}
+    checked = {motion: {"value_deg": ENDS[motion], "source": "this session"} for motion in MODELLED}
+    exposure = {"session": session.id, "setups": {setup.name: figures}, "ranges": dict.fromkeys(SIDES, checked)}
     (folder / "derived" / "exposure.json").write_text(json.dumps(exposure), encoding="utf-8")
     return setup.name
 
