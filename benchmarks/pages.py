@@ -60,6 +60,7 @@ def loaded(page, address):
 
 def zoomed(page):
     """(time [s] from the end of a drag to the last change of the traces, size of the answer [bytes])."""
+    page.locator(".traces .nsewdrag").last.scroll_into_view_if_needed()
     box = page.locator(".traces .nsewdrag").last.bounding_box()
     y = box["y"] + box["height"] / 2
     page.mouse.move(box["x"] + 0.40 * box["width"], y)
