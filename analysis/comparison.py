@@ -16,7 +16,7 @@ from typing import Any, Literal
 
 from ..logger.errors import InputError
 from ..logger.models import Session
-from . import wording
+from . import measures, wording
 from .cycle_ratio import with_cycle_ratios
 from .effects import Effects, Playing, effects, left_out_words, playing_of, slip_words
 from .families import Question, Sizes, judge
@@ -34,7 +34,6 @@ Basis = Literal["same wearing", "separate wearings"]
 Verdict = Literal["clear difference", "no clear difference", "not enough data"]
 
 FEWEST = 3  # pairs, or sessions a side
-_SATURATED_ABOVE, _SATURATED_BELOW = 0.95, 0.01
 
 
 @dataclass(frozen=True)
@@ -236,7 +235,7 @@ def _case(
         offset_sd=0.0 if within else offset_sd,
         assumed_sd=assumed,
         calibrations="" if within else shared.words,
-        saturated=min(shares) > _SATURATED_ABOVE or max(shares) < _SATURATED_BELOW,
+        saturated=measures.saturated(shares),
         zones_differ=zones_differ,
         range_sources=frozenset(one.range_source for one in observed),
         effects=effects(matched.a, matched.b, x, y, playing),

@@ -11,15 +11,16 @@ from typing import Any
 
 from ..logger.models import SIDES, Session
 from .end_checks import DOUBT_DEG, REPEAT_DEG
+from .measures import SATURATED_ABOVE, SATURATED_BELOW
 from .motions import words
 from .phrases import clock, listed, purpose, whose
+from .setups import SAME_THRONE_CM
 
 Finding = dict[str, str]
 """about : kind of finding. plain : for the person who played. detail : with the numbers."""
 
 WEAK_AXIS = 0.9
 """Share of a calibration move about one axis below which it is said."""
-SATURATED_ABOVE, SATURATED_BELOW = 0.95, 0.01
 ANKLE_DEG = (-75.0, 45.0)
 """Ankle angles in seated playing beyond which something is wrong [deg]."""
 STROKE_DEG = (2.0, 40.0)
@@ -27,10 +28,8 @@ STROKE_DEG = (2.0, 40.0)
 SIDES_APART_DEG = 10.0
 """Dorsiflexion ends of the two feet that differ by more are measured again first [deg]."""
 FEWEST_REPETITIONS = 3
-SEAT_CM = 1.0
 MANY = 4
 """More outcomes than this are told by what they are not, if that is shorter (ours)."""
-"""Throne heights that differ by more are not one set-up [cm]."""
 
 
 def findings(exposure: Mapping[str, Any], session: Session) -> list[Finding]:
@@ -231,21 +230,21 @@ def _saturated(setups: Mapping[str, Any]) -> Parts:
 def _outcomes(found: Sequence[tuple[str, str]], others: Sequence[tuple[str, str]]) -> str:
     """Sides and motions in words; where they are many, those they are not."""
     shorter = len(found) > MANY and len(others) < len(found)
-    listed = "; ".join(f"{whose(side, motion)}, {purpose(motion)}" for side, motion in (others if shorter else found))
+    named = "; ".join(f"{whose(side, motion)}, {purpose(motion)}" for side, motion in (others if shorter else found))
     if not shorter:
-        return listed
-    return f"every motion with an end zone except {listed}" if others else "every motion with an end zone"
+        return named
+    return f"every motion with an end zone except {named}" if others else "every motion with an end zone"
 
 
 def _seat(session: Session) -> Parts:
     heights = {setup.name: setup.seat_height_cm for setup in session.setups}
     known = {name: height for name, height in heights.items() if height is not None}
-    if known and max(known.values()) - min(known.values()) > SEAT_CM:
-        listed = ", ".join(f"‘{name}’ {height:g} cm" for name, height in known.items())
+    if known and max(known.values()) - min(known.values()) > SAME_THRONE_CM:
+        named = ", ".join(f"‘{name}’ {height:g} cm" for name, height in known.items())
         yield (
             "throne",
-            f"The throne stood at different heights ({listed}): that changes the hip and the ankle by itself.",
-            f"Loaded seat heights differ by more than {SEAT_CM:g} cm ({listed}); such set-ups are never pooled.",
+            f"The throne stood at different heights ({named}): that changes the hip and the ankle by itself.",
+            f"Loaded seat heights differ by more than {SAME_THRONE_CM:g} cm ({named}); such set-ups are never pooled.",
         )
 
 

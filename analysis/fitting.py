@@ -16,14 +16,14 @@ from ..logger.errors import InputError
 from ..logger.models import SIDES, Participant, Session, Setup, Side
 from ..logger.person_notes import NotedRange, PersonNotes, known_setups
 from .fit import Fit, fit_of
-from .learning import Score, score
-from .measured_fit import Learned, Measured, Scored, learn_person, predicted_before
+from .learning import Score
+from .measured_fit import Learned, Measured, Scored, learn_person, predicted_before, score_of
 from .next_step import State
 from .norms import norm
 from .placement import MODELLED, Joint, Yardstick
 from .range_sheet import end_of_typed
 from .seated_leg import Stroke, Way
-from .setups import SAME_THRONE_CM
+from .setups import SAME_THRONE_CM, other_height
 
 SAME_PLACE = {"reach_cm": 0.5, "spacing_cm": 0.5, "footboard_pitch_deg": 1.0, "throne_height_cm": SAME_THRONE_CM}
 """Differences below which a set-up is the same one [cm, deg] (ours)."""
@@ -61,7 +61,7 @@ class Fitting:
     @property
     def score(self) -> Score:
         """How well predictions of measured sessions came true."""
-        return score([one.prediction for one in self.scored])
+        return score_of(self.scored)
 
     @property
     def yardstick(self) -> Yardstick:
@@ -264,8 +264,7 @@ def known_ends(
             known = [*_checked(sessions, exposures, fit, side, motion), *_by_hand(notes.ranges, side, motion)]
             if known:
                 last = max(known, key=lambda end: end.when.timestamp() if end.when else 0.0)
-                here, there = setup.seat_height_cm, last.throne_height_cm
-                other = here is not None and there is not None and abs(there - here) > SAME_THRONE_CM
+                other = other_height(last.throne_height_cm, setup.seat_height_cm)
                 found[side, motion] = KnownEnd(
                     last.deg, last.sd_deg, last.source, last.when, last.throne_height_cm, other_height=other
                 )

@@ -111,6 +111,6 @@ def predicted_before(measured: Sequence[Measured]) -> list[Scored]:
     return found
 
 
-def score_person(measured: Sequence[Measured]) -> Score:
-    """How well the predictions of `predicted_before` came true."""
-    return score([one.prediction for one in predicted_before(measured)])
+def score_of(scored: Sequence[Scored]) -> Score:
+    """How well predictions came true."""
+    return score([one.prediction for one in scored])

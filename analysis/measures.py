@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 Measure = Literal["median_room_deg", "share_near_end"]
@@ -11,6 +12,8 @@ UNIT: dict[Measure, str] = {"median_room_deg": "deg", "share_near_end": "fractio
 RESOLUTION: dict[Measure, float] = {"median_room_deg": 0.05, "share_near_end": 0.0005}
 # How much within-session differences vary between sessions, assumed until there are three.
 ASSUMED_SD: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
+# A share beyond these on both set-ups can tell nothing: judge on room.
+SATURATED_ABOVE, SATURATED_BELOW = 0.95, 0.01
 # The smallest difference that more sessions are planned for, and the smallest that is worth chasing further.
 WORTH_SEEING: dict[Measure, float] = {"median_room_deg": 2.0, "share_near_end": 0.1}
 WORTH_CHASING: dict[Measure, float] = {"median_room_deg": 1.0, "share_near_end": 0.05}
@@ -27,6 +30,11 @@ MINIMAL_DETECTABLE_DEG: dict[str, float] = {
     "hip_external_rotation": 5.4,
     "hip_spread": 9.0,
 }
+
+
+def saturated(shares: Sequence[float]) -> bool:
+    """Whether shares, 0-1, are all so near everything or nothing that they cannot tell set-ups apart."""
+    return min(shares) > SATURATED_ABOVE or max(shares) < SATURATED_BELOW
 
 
 def known_pair_sd(measure: Measure) -> float:

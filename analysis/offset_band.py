@@ -14,11 +14,11 @@ import math
 from dataclasses import dataclass
 
 from .active_range import Source
+from .end_checks import REPEAT_DEG
 from .slips import TILT_DEG
 
 _TISSUE_SD, _SMALLEST_REPETITION_SE, _SMALLEST_CREEP_SD = 1.0, 0.3, 0.5
 _NARROWEST_DEG = 2.0
-_POSE_REPEAT_DEG = 2.0  # how well people repeat a pose (domain rule 21)
 UNSEEN_SLIP_DEG = min(TILT_DEG[segment] for segment in ("foot", "shank", "thigh"))
 """The smallest slip that a still pose after the playing would have shown; without one it goes unseen [deg]. From about
 this size on more than half of a shank's tilts are found (docs/slips.md)."""
@@ -89,7 +89,7 @@ def offset_band(
             spread = math.hypot(repetition, _TISSUE_SD, max(shift, _SMALLEST_CREEP_SD))
             half = max(_NARROWEST_DEG, 1.96 * spread)
             parts.append(f"{repetitions_used} repetitions and an end check that moved {shift:.1f} deg")
-        elif shift > _POSE_REPEAT_DEG:
+        elif shift > REPEAT_DEG:
             half = math.hypot(half, shift)
             parts.append(f"an end check that moved {shift:.1f} deg")
         else:

@@ -18,7 +18,7 @@ from .range_sheet import (
     summary_of,
 )
 from .range_tests import RangeTest
-from .setups import SAME_THRONE_CM
+from .setups import other_height
 
 
 def range_sheet(
@@ -116,11 +116,6 @@ def _row(
         ],
         "messages": list(one.messages),
     }
-
-
-def other_height(then_cm: float | None, now_cm: float | None) -> bool:
-    """Whether a throne stood more than 1 cm from now; False where either is not known."""
-    return then_cm is not None and now_cm is not None and abs(then_cm - now_cm) > SAME_THRONE_CM
 
 
 def on_the_pedal(sessions: Sequence[Session], exposures: Mapping[str, Mapping[str, Any]]) -> list[dict[str, Any]]:

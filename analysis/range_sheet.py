@@ -13,6 +13,7 @@ import numpy as np
 from ..logger.errors import InputError
 from ..logger.import_phases import most_deg
 from ..logger.models import Side
+from ..logger.person_notes import mean_of_last_three
 from .active_range import METHODS, PLAUSIBLE_DEG, Method
 from .motions import MOTION, words
 from .norms import Norm, norms
@@ -83,7 +84,7 @@ def end_of_typed(repetitions_deg: Sequence[float], method: Method = "mean_of_las
     """
     values = np.asarray(repetitions_deg, dtype=float)
     if method == "mean_of_last_three":
-        return float(np.mean(values[-3:]))
+        return mean_of_last_three(values.tolist())
     if method == "median":
         return float(np.median(values))
     if method == "best_of_n":

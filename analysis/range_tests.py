@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Literal, cast, get_args
+from typing import Any, Literal, cast
 
 from ..logger.models import SIDES, Session, Side
 from ..logger.person_notes import NotedRange
@@ -16,7 +16,6 @@ from .active_range import Method, end_of_repetitions
 from .repetitions import Repetition
 
 How = Literal["clips", "goniometer", "inclinometer", "phone", "other", "typed at import"]
-HOW: tuple[How, ...] = get_args(How)
 
 
 @dataclass(frozen=True)
@@ -24,7 +23,7 @@ class RangeTest:
     """One motion of one side, measured once.
 
     repetitions : in order, practice ones included where they were recorded; of a hand-measured one only `held_deg`
-    means anything. how : with what. session, setup_heights_cm : of a recorded one. messages : for people.
+    means anything. how : with what. session, throne_height_cm : of a recorded one. messages : for people.
     """
 
     side: Side

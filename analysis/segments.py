@@ -8,6 +8,7 @@ about its own axis and the ankle inverts, so the tie follows only slow changes.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -39,7 +40,7 @@ class SegmentAxes:
         """(n, 3) anterior unit vector."""
         return cross(self.y, self.z)
 
-    @property
+    @cached_property
     def pitch(self) -> Floats:
         """(n,) how far the anterior axis points up [rad]; NaN where unknown."""
         up = self.y[:, 0] * self.z[:, 1] - self.y[:, 1] * self.z[:, 0]

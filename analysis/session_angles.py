@@ -52,7 +52,7 @@ class SessionAngles:
     uncertainty : 95 % half-width of each column, {column: (n,) deg}.
     by_tape : {side: (n,)} where hip azimuth rests on tape measures.   assumed_ankle : sides whose ankle angle rests on
     the footboard pitch.   labels : {column: how it is meant}, where it is not the plain joint angle.
-    techniques : {set-up: {side: "heel-down", "heel-up" or "unknown"}}, by the sole's pitch. heel_drops : the same.
+    heel_drops : {set-up: {side: how far the sole stays from its pitch at rest}}, for feet that wear a clip.
     """
 
     grid: Grid
@@ -61,8 +61,15 @@ class SessionAngles:
     by_tape: dict[Side, Mask]
     assumed_ankle: set[Side]
     labels: dict[str, str]
-    techniques: dict[str, dict[Side, Technique]] = field(default_factory=dict)
     heel_drops: dict[str, dict[Side, HeelDrops]] = field(default_factory=dict)
+
+    @property
+    def techniques(self) -> dict[str, dict[Side, Technique]]:
+        """{set-up: {side: "heel-down", "heel-up" or "unknown"}}, by the sole's pitch alone."""
+        return {
+            setup: {side: technique_of(found.drop_deg) for side, found in sides.items()}
+            for setup, sides in self.heel_drops.items()
+        }
 
 
 def session_angles(
@@ -208,9 +215,7 @@ def _tell_techniques(
         rest, playing = (_spans_on(session, setup.name, side, name) for name in ("rest_on_pedal", "playing"))
         if playing:
             found = out.heel_drops.setdefault(setup.name, {})[side] = heel_drops(pitch, rest, playing, grid)
-            told = technique_of(found.drop_deg)
-            out.techniques.setdefault(setup.name, {})[side] = told
-            span.may_turn = told != "heel-down"
+            span.may_turn = technique_of(found.drop_deg) != "heel-down"
 
 
 def _heel_down(out: SessionAngles, on_pedal: list[OnPedal], session: Session, side: Side, grid: Grid) -> Mask:

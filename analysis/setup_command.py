@@ -11,7 +11,7 @@ from typing import Any
 from ..logger.errors import InputError
 from ..logger.models import Participant, Session, Setup
 from ..logger.person_notes import NotedSetup, PersonNotes, changed_setup, flat, known_setups, note_setup, read_notes
-from ..logger.setup_checks import check_setup
+from ..logger.setup_checks import check_setup, setup_findings
 from .fitting_command import analysed_exposures, opened, pairs, person_of, write_json
 from .range_report import on_the_pedal
 from .range_table import pedal_line
@@ -60,7 +60,7 @@ def setup_command(
             shown = {n: s for n, (_, s) in known.items()} if name is None else {name: pick_setup(known, name)}
             unusual = []
             for setup in shown.values():
-                unusual += [finding.sentence for finding in _findings(person, setup)]
+                unusual += [finding.sentence for finding in setup_findings(person, setup)]
             if lengths:
                 book.save_participant(person)
     exposures = analysed_exposures(book, sessions)
@@ -75,21 +75,14 @@ def setup_command(
     _print_setups(report)
 
 
-def _findings(person: Participant, setup: Setup) -> list[Any]:
-    from ..logger.setup_checks import setup_findings
-
-    return setup_findings(person, setup)
-
-
 def _other_height(before: Setup | None, now: Setup) -> list[str]:
-    from .setups import SAME_THRONE_CM
+    from .setups import other_height
 
-    if before is None or before.seat_height_cm is None or now.seat_height_cm is None:
-        return []
-    if abs(now.seat_height_cm - before.seat_height_cm) <= SAME_THRONE_CM:
+    then_cm, now_cm = None if before is None else before.seat_height_cm, now.seat_height_cm
+    if then_cm is None or now_cm is None or not other_height(then_cm, now_cm):
         return []
     return [
-        f"the throne is {now.seat_height_cm - before.seat_height_cm:+.0f} cm from before: earlier range checks and "
+        f"the throne is {now_cm - then_cm:+.0f} cm from before: earlier range checks and "
         "set-ups count as another height; check the range again and settle the height first"
     ]
 

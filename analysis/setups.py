@@ -142,6 +142,11 @@ def _sides(motion: str, available: set[Outcome]) -> list[Outcome]:
     return [(side, motion) for side in sides if (side, motion) in available]
 
 
+def other_height(then_cm: float | None, now_cm: float | None) -> bool:
+    """Whether a throne stood more than 1 cm from now; False where either is not known."""
+    return then_cm is not None and now_cm is not None and abs(then_cm - now_cm) > SAME_THRONE_CM
+
+
 def unlike(a: Variant, b: Variant, sessions: Sequence[Session]) -> dict[str, tuple[set[str], set[str]]]:
     """{exercise | tempo | footwear: (what was noted of it on a, on b)}, where that is not the same."""
     noted = {

@@ -12,7 +12,7 @@ import numpy as np
 
 from ..logger.logbook import Logbook
 from ..logger.models import Session
-from ..logger.recording import read_clip
+from ..logger.recording import ClipSamples, read_clip
 from .calibration import phases_of
 from .clocks import FITTED_S, Clock, RateSize, clocks, lower_of, rate_size
 from .orientation import Track, orient
@@ -53,7 +53,7 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
         samples = read_clip(logbook.clip_path(session.id, clip.name))
         times[clip.name] = samples.time_s
         sizes[clip.name] = rate_size(samples.time_s, samples.gyr)
-        if not np.ptp(samples.gyr, axis=0).any():
+        if _gyroscope_off(samples):
             quality.withhold(
                 clip.name, "its angular rate never changed, so the gyroscope was off: switch it on and record again"
             )
@@ -78,6 +78,11 @@ def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timi
                 "to fit its neighbour's motion."
             )
     return Timing(common_grid(times), found, _strangers(session, found))
+
+
+def _gyroscope_off(samples: ClipSamples) -> bool:
+    """Whether the angular rate never changed."""
+    return not np.ptp(samples.gyr, axis=0).any()
 
 
 def _strangers(session: Session, found: Mapping[str, Clock]) -> list[frozenset[str]]:
@@ -124,7 +129,7 @@ def track_of(path: Path, clock: Clock, grid: Grid) -> Track:
     samples = read_clip(path)
     values: Floats = np.concatenate([samples.acc, samples.gyr], axis=1)
     time_s = clock.to_first(samples.time_s)
-    off = not np.ptp(samples.gyr, axis=0).any()  # said in `session_timing`; half of the truth would look like all
+    off = _gyroscope_off(samples)  # said in `session_timing`; half of the truth would look like all
     del samples
     on_grid, known = onto_grid(time_s, values, grid)
     known &= not off

@@ -23,6 +23,10 @@ SEGMENTS: tuple[Segment, ...] = ("foot", "shank", "thigh", "pelvis")
 PLACES: tuple[str, ...] = (*(f"{side}_{segment}" for side in SIDES for segment in SEGMENTS[:-1]), SEGMENTS[-1])
 """Where a clip can be worn: `right_foot`, ..., `pelvis`."""
 
+FELT_0_10 = ("comfort_0_10", "balance_0_10", "control_0_10")
+"""How a set-up felt; with these its fields `chosen` and `note` are the person's own words."""
+FELT = (*FELT_0_10, "chosen", "note")
+
 PHASE_NAMES: tuple[str, ...] = (
     "still",
     "ankle_taps",
@@ -52,6 +56,11 @@ MOTIONS: tuple[str, ...] = (
     "hip_internal_rotation",
     "hip_external_rotation",
 )
+
+
+def place_words(place: str) -> str:
+    """`right foot` for `right_foot`."""
+    return place.replace("_", " ")
 
 
 def tells_alone(phase: str) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
+from statistics import fmean
 from typing import Any, Literal
 
 from pydantic import Field, ValidationError
@@ -77,6 +78,11 @@ class PersonNotes(Model):
                 found.append((when, {key: (before.get(key), now.get(key)) for key in keys}))
             before = now
         return found
+
+
+def mean_of_last_three(repetitions_deg: Sequence[float]) -> float:
+    """The end of active range from kept repetitions in order [deg]."""
+    return fmean(repetitions_deg[-3:])
 
 
 def known_setups(sessions: Sequence[Session], notes: PersonNotes) -> dict[str, tuple[datetime, Setup]]:

@@ -8,7 +8,7 @@ from footroom.analysis.fit import KNOBS, fit_of
 from footroom.analysis.fitting import known_ends
 from footroom.analysis.keep_clear import OTHER_LEG, Cylinder, clearances, volumes_of
 from footroom.analysis.learning import Correction, Observation, learn, log_evidence, predict, score
-from footroom.analysis.measured_fit import Measured, learn_person, predict_next, score_person
+from footroom.analysis.measured_fit import Measured, learn_person, predict_next, predicted_before, score_of
 from footroom.analysis.motions import MOTION
 from footroom.analysis.next_step import STEPS, NoSuggestion, State, Suggestion, suggest
 from footroom.analysis.placement import (
@@ -335,10 +335,10 @@ def test_measured_evenings_correct_the_model_and_the_score_shows_it():
     expected = predict_next(learned, evenings[3])["right", "ankle_dorsiflexion"]
     assert abs(expected.predicted_deg - expected.measured_deg) < 0.6
     assert expected.model_deg == pytest.approx(expected.measured_deg - 4.0)
-    found = score_person(evenings)
+    found = score_of(predicted_before(evenings))
     assert found.rmse_deg < 0.6 * found.model_rmse_deg
     assert len(found.predictions) == 3 * 12
-    assert score_person(evenings[:1]).rmse_deg is None
+    assert score_of(predicted_before(evenings[:1])).rmse_deg is None
     assert learn_person([]).corrections == {}
 
 

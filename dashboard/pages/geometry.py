@@ -12,7 +12,8 @@ from dash import dcc, html
 
 from ...analysis.fit import fit_of
 from ...analysis.fitting import feet_of, is_settled
-from ...analysis.range_report import on_the_pedal, other_height
+from ...analysis.range_report import on_the_pedal
+from ...analysis.setups import other_height
 from ...logger.errors import InputError
 from ...logger.models import SIDES, Setup
 from ...logger.setup_checks import setup_findings
@@ -21,7 +22,7 @@ from ..figures.svg import as_address
 from ..fittings import Known, read_known
 from ..store import Store
 from ..wording import NBSP, counted, degrees, sentence
-from .people import chooser, chosen, nobody
+from .people import chosen, nobody, page_head
 from .shell import Page, empty, table
 
 TITLE = "Set-ups as measured"
@@ -66,13 +67,7 @@ def geometry_page(store: Store, search: str | None) -> Page:
         return Page("Set-up geometry", [html.H1(TITLE, tabIndex="-1"), nobody(store), guide_section()])
     known = read_known(store, participant)
     line = f"{participant}: {counted(len(known.setups), 'set-up')}"
-    head = html.Div(
-        [
-            html.Div([html.H1(TITLE, tabIndex="-1"), html.P(line)]),
-            chooser(people, participant) if len(people) > 1 else None,
-        ],
-        className="page-head",
-    )
+    head = page_head(TITLE, line, people, participant)
     query = f"?participant={quote(participant)}"
     links = html.P(
         [dcc.Link("Checklist of a fitting session, for paper", href=f"/checklist{query}"), " · ",

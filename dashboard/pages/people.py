@@ -34,6 +34,17 @@ def chooser(people: Sequence[str], participant: str) -> dmc.Select:
     )
 
 
+def page_head(title: str, line: str, people: Sequence[str], participant: str) -> html.Div:
+    """The page's heading with a line below it, and beside it the choice of one person where there are several."""
+    return html.Div(
+        [
+            html.Div([html.H1(title, tabIndex="-1"), html.P(line)]),
+            chooser(people, participant) if len(people) > 1 else None,
+        ],
+        className="page-head",
+    )
+
+
 def not_recorded(store: Store, participant: str) -> html.Div:
     """The empty state of somebody who was measured by hand, without a session yet."""
     query = f"?participant={quote(participant)}"

@@ -96,7 +96,7 @@ def _choose_feet(feet: list[Side]) -> html.Div:
 
 def _slider(knob: str, value: float) -> html.Div:
     half, step = SLIDERS[knob]
-    what, unit = KNOBS[knob].words, "°" if KNOBS[knob].unit == "deg" else f"{NBSP}{KNOBS[knob].unit}"
+    what, unit = KNOBS[knob].words, _unit(knob)
     lowest = 0.0 if knob == "footboard_pitch_deg" else -90.0
     name = f"{what[:1].upper()}{what[1:]}"
     return html.Div(
@@ -111,6 +111,10 @@ def _slider(knob: str, value: float) -> html.Div:
         ],
         className="slider",
     )  # fmt: skip
+
+
+def _unit(knob: str) -> str:
+    return "°" if KNOBS[knob].unit == "deg" else f"{NBSP}{KNOBS[knob].unit}"
 
 
 def _picture(name: str, address: str, title: str, words: str) -> html.Figure:
@@ -144,8 +148,7 @@ def register(app: Dash, store: Store) -> None:
         except FootroomError:
             return no_update
         shown = tried(fitting, placed, feet)
-        units = [("°" if KNOBS[name["knob"]].unit == "deg" else f"{NBSP}cm") for name in names]
-        said = [f"{number(placed[name['knob']])}{unit}" for name, unit in zip(names, units, strict=True)]
+        said = [f"{number(placed[name['knob']])}{_unit(name['knob'])}" for name in names]
         figure: Any = no_update if shown.figure is None else shown.figure
         over = drawn_over(placed, feet)
         if shown.figure is not None and over == drawn:

@@ -17,7 +17,7 @@ from ..figures.svg import as_address
 from ..fittings import read_known
 from ..store import Store
 from ..wording import MOTION_WORDS, NBSP, counted, degrees, motion_term, motion_title, number, sentence
-from .people import chooser, chosen, nobody
+from .people import chosen, nobody, page_head
 from .shell import Page, empty, table
 
 TITLE = "How far the joints go"
@@ -40,13 +40,7 @@ def ranges_page(store: Store, search: str | None) -> Page:
     known = read_known(store, participant)
     sheet = range_report(participant, known.sessions, known.exposures, known.notes, method=method)
     measured = counted(len(sheet["ranges"]), "motion")
-    head = html.Div(
-        [
-            html.Div([html.H1(TITLE, tabIndex="-1"), html.P(f"{participant}: {measured} measured")]),
-            chooser(people, participant) if len(people) > 1 else None,
-        ],
-        className="page-head",
-    )
+    head = page_head(TITLE, f"{participant}: {measured} measured", people, participant)
     care = html.P([html.Strong("Before a range check: "), sheet["caution"]], className="note")
     title = f"Range of {participant}"
     if not sheet["ranges"]:

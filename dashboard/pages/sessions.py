@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import html
 
 from ..store import Store
-from .people import chooser, chosen, nobody, not_recorded
+from .people import chosen, nobody, not_recorded, page_head
 from .quality import count_words, sessions_table
 from .shell import Page
 
@@ -17,13 +17,7 @@ def sessions_page(store: Store, search: str | None) -> Page:
     if participant is None:
         return Page("Sessions", [html.H1("Sessions", tabIndex="-1"), nobody(store)])
     entries = store.entries(participant)
-    head = html.Div(
-        [
-            html.Div([html.H1("Sessions", tabIndex="-1"), html.P(f"{participant}: {count_words(entries)}")]),
-            chooser(people, participant) if len(people) > 1 else None,
-        ],
-        className="page-head",
-    )
+    head = page_head("Sessions", f"{participant}: {count_words(entries)}", people, participant)
     broken = store.problems()
     problems = (
         html.Section([html.H2("Could not be read"), html.Ul([html.Li(sentence) for sentence in broken])])

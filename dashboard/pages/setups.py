@@ -24,11 +24,12 @@ from ..wording import (
     percent,
     percent_span,
 )
-from .people import chooser, chosen, nobody, not_recorded
+from .people import chosen, nobody, not_recorded, page_head
 from .quality import count_words, sessions_table
 from .shell import Page, empty, figure, table
 from .verdicts import about_mixed, felt_lines, in_short, pairs_table, rests_on, to_weigh, verdict_list
 
+TITLE = "Which set-up leaves more room?"
 HOW_TO_READ = (
     "Room is how many degrees are left before the end of your own active range, measured in the range check. "
     "The dot is the mean over sessions of the median room while playing, the thick line its 95 % band, each ring one "
@@ -42,21 +43,10 @@ def setups_page(store: Store, search: str | None) -> Page:
     people = store.participants()
     participant = chosen(people, search)
     if participant is None:
-        return Page("Set-ups", [html.H1("Which set-up leaves more room?", tabIndex="-1"), nobody(store)])
+        return Page("Set-ups", [html.H1(TITLE, tabIndex="-1"), nobody(store)])
     entries = store.entries(participant)
     analysed = [entry for entry in entries if entry.exposure is not None]
-    head = html.Div(
-        [
-            html.Div(
-                [
-                    html.H1("Which set-up leaves more room?", tabIndex="-1"),
-                    html.P(f"{participant}: {count_words(entries)}"),
-                ]
-            ),
-            chooser(people, participant) if len(people) > 1 else None,
-        ],
-        className="page-head",
-    )
+    head = page_head(TITLE, f"{participant}: {count_words(entries)}", people, participant)
     if not entries:
         return Page(f"Set-ups of {participant}", [head, not_recorded(store, participant)])
     behind = html.Section([html.H2("Sessions behind these figures"), sessions_table(entries)])

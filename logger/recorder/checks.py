@@ -8,7 +8,7 @@ from typing import Literal
 
 from ..errors import InputError
 from ..import_values import close_to
-from ..models import SIDES, Side
+from ..models import SIDES, Side, place_words
 from .plan import legs_of
 from .watch import ClipState
 
@@ -17,7 +17,7 @@ LOW_BATTERY_PERCENT = 20
 RATE_OFF_SHARE = 0.1
 """A rate this far from what the clip promises is said (ours: sensors are off by a few per cent, arrival by as much)."""
 SLOWEST_HZ = 100.0
-"""Below this strokes are not seen (docs/import.md)."""
+"""Below this fast strokes are not seen (ours)."""
 RESTLESS_RAD_S = 0.05
 """Above this a clip was not still (as the analysis takes it: 3 deg/s) [rad/s]."""
 CLEARLY = 1.5
@@ -34,11 +34,6 @@ class Finding:
     sentence: str
     stops: bool = True
     may: bool = False
-
-
-def words(place: str) -> str:
-    """`right foot`."""
-    return place.replace("_", " ")
 
 
 def check_worn(worn: Iterable[str], participant: str, logbook: str) -> list[Finding]:
@@ -97,7 +92,7 @@ def check_clips(
 
 
 def _of_clip(state: ClipState) -> list[Finding]:
-    who = f"the {words(state.place)} ({state.clip})"
+    who = f"the {place_words(state.place)} ({state.clip})"
     if state.problem and not state.connected:
         return [Finding("unheard", f"{who} is not heard: {state.problem}", may=True)]
     if state.nominal_hz is None:
@@ -177,17 +172,17 @@ def check_taps(side: Side, turning: Mapping[str, float]) -> Swap | str | None:
             for place in turning
             if place.startswith("right_") and f"left_{place.removeprefix('right_')}" in turning
         )
-        return Swap(f"While the {side} foot moved, the clip of the {words(most)} turned: right and left look swapped.",
-                    pairs)  # fmt: skip
+        moved = f"While the {side} foot moved, the clip of the {place_words(most)} turned"
+        return Swap(f"{moved}: right and left look swapped.", pairs)
     if most == "pelvis" or not most.startswith(side):
-        return f"While the {side} foot moved, the {words(most)} turned most. r = once more, only the {side} foot."
-    sentence = f"While the {side} foot moved, the clip of the {words(most)} turned most: the two look swapped."
+        return f"While the {side} foot moved, the {place_words(most)} turned most. r = once more, only the {side} foot."
+    sentence = f"While the {side} foot moved, the clip of the {place_words(most)} turned most: the two look swapped."
     return Swap(sentence, ((own_name, most),))
 
 
 def restless(turning: Mapping[str, float]) -> list[str]:
     """Places whose clip was not still, in words; turning : as `Watch.turning` gives it [rad/s]."""
-    return [words(place) for place, rate in turning.items() if rate > RESTLESS_RAD_S]
+    return [place_words(place) for place, rate in turning.items() if rate > RESTLESS_RAD_S]
 
 
 def refuse_unknown(what: str, name: str, known: Iterable[str], remedy: str) -> None:

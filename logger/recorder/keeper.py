@@ -18,7 +18,7 @@ from typing import Any
 
 from ..files import sync_folder
 from ..locks import writing
-from ..models import PHASE_NAMES
+from ..models import PHASE_NAMES, place_words
 from ..sources.base import (
     ClipFacts,
     Connected,
@@ -134,16 +134,16 @@ class Keeper:
     def problems(self) -> list[str]:
         """What is wrong now, one sentence each with the remedy."""
         found = self._room.problems({stream.path.stem: stream.waits_s for stream in self._streams})
-        gave_up = sorted({stream.facts["worn"].replace("_", " ") for stream in self._streams if stream.given_up})
+        gave_up = sorted({place_words(stream.facts["worn"]) for stream in self._streams if stream.given_up})
         if gave_up:
             found.append(f"the disk refused for too long: samples of {', '.join(gave_up)} that waited are lost.")
         unknown = sorted(self._about.worn[c] for c, streams in self._of_clip.items() if streams and not self._knows(c))
         for place in unknown:
             found.append(
-                f"the clip on the {place.replace('_', ' ')} has not said what its numbers mean; switch it off and on."
+                f"the clip on the {place_words(place)} has not said what its numbers mean; switch it off and on."
             )
         for clip, places in self._twins.items():
-            place = self._about.worn[clip].replace("_", " ")
+            place = place_words(self._about.worn[clip])
             found.append(
                 f"two clips call themselves {clip} ({place}; {' and '.join(places)}); both are kept apart, and the "
                 "first one counts: switch the other off."

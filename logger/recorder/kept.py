@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from ..models import place_words
 from .about import ClipLoss
 from .timed_clip import TimedClip
 
@@ -37,11 +38,6 @@ def loss_of(clip: TimedClip, times: NDArray[np.float64], span: tuple[float, floa
     return ClipLoss(clip.worn, len(times), round(lost, 3), rounded, last, clip.repeated, clip.late, restarts)
 
 
-def plain(place: str) -> str:
-    """`right foot` of `right_foot`."""
-    return place.replace("_", " ")
-
-
 def duration(seconds: float) -> str:
     """`1 h 04 min`, `10 min 04 s`, `4.2 s`."""
     if seconds < 9.95:
@@ -60,7 +56,7 @@ def sentence(losses: Sequence[ClipLoss], absent: Sequence[str], span: tuple[floa
     there = [loss for loss in losses if loss.kept]
     clips = "1 clip" if len(there) == 1 else f"{len(there)} clips"
     lost = [_lost(loss, start, end) for loss in there if loss.lost_s >= LEAST_SAID_S]
-    lost += [f"{plain(place)} all of it" for place in absent]
+    lost += [f"{place_words(place)} all of it" for place in absent]
     text = f"{clips}, {duration(end - start)} kept; " + (f"lost: {', '.join(lost)}" if lost else "nothing lost")
     if interrupted:
         text += "; it was broken off, so up to a second at the end may be missing"
@@ -71,15 +67,15 @@ def _lost(loss: ClipLoss, start: float, end: float) -> str:
     last = loss.gaps[-1] if loss.gaps else None
     died = last is not None and last[1] >= round(end, 3) and last[1] - last[0] > 2.0
     if last is None or not died:
-        return f"{plain(loss.place)} {duration(loss.lost_s)}"
+        return f"{place_words(loss.place)} {duration(loss.lost_s)}"
     since = f"everything from {duration(last[0] - start)} on"
     before = loss.lost_s - (last[1] - last[0])
-    return f"{plain(loss.place)} {since}" + (f" and {duration(before)} before" if before >= LEAST_SAID_S else "")
+    return f"{place_words(loss.place)} {since}" + (f" and {duration(before)} before" if before >= LEAST_SAID_S else "")
 
 
 def problems(clip: TimedClip, start_s: float) -> list[str]:
     """What else happened to a clip, a sentence each with its remedy. start_s : host time of the session's zero [s]."""
-    place, found = plain(clip.worn), []
+    place, found = place_words(clip.worn), []
     if clip.unusable:
         found.append(
             f"the clock of the clip on the {place} jumps about or runs backwards, so its samples cannot be timed; "

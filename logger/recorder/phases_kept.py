@@ -8,11 +8,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from ..models import Phase, Setup, tells_alone
+from ..models import FELT, Phase, Setup, place_words, tells_alone
 from .journal import Entry, ReadJournal
-from .kept import duration, plain
-
-FELT = ("comfort_0_10", "balance_0_10", "control_0_10", "chosen", "note")  # keys of a remark "felt", with `setup`
+from .kept import duration
 
 
 @dataclass
@@ -78,7 +76,7 @@ def _marked(entries: Sequence[Entry]) -> list[_Marked]:
 
 
 def setups_with_felt(setups: Sequence[Setup], journal: ReadJournal) -> list[Setup]:
-    """The set-ups, with what was said of them (remarks of kind `felt`); the last word counts."""
+    """The set-ups, with what was said of them (remarks of kind `felt`, with the keys `FELT`); the last word counts."""
     said: dict[str, dict[str, Any]] = {}
     for entry in journal.of("remark"):
         if entry.what["remark"] == "felt":
@@ -99,7 +97,9 @@ def said_pain(journal: ReadJournal, zero_s: float) -> list[str]:
     for entry in journal.of("remark"):
         if entry.what["remark"] == "pain":
             what = [
-                plain(str(entry.what["said"][key])) for key in ("side", "phase", "motion") if key in entry.what["said"]
+                place_words(str(entry.what["said"][key]))
+                for key in ("side", "phase", "motion")
+                if key in entry.what["said"]
             ]
             where = f" ({', '.join(what)})" if what else ""
             found.append(f"pain was said at {duration(max(0.0, entry.at_s - zero_s))}{where}.")

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from ..models import SIDES, Side
+from ..models import FELT_0_10, SIDES, Side
 
 Times = tuple[float, float, float, float]  # out, hold, back, pause [s]
 
@@ -34,8 +34,6 @@ SLIDES_ON = {"shank", "thigh"}
 """Segments of both legs that need a clip for the slide."""
 ON_PEDAL = ("rest_on_pedal", "lift_test", "playing")
 
-FELT = ("comfort_0_10", "balance_0_10", "control_0_10")
-"""What is asked after playing on a set-up."""
 MOVES = "moves"
 """The caution that is about the moves."""
 
@@ -93,7 +91,7 @@ class Step:
     """One thing to do. seconds : None = until it is ended. times, repetitions, practice : of repeated moves.
 
     side : None = both legs. number : which visit of this set-up it belongs to, from 1. wait_s : to get ready when
-    nobody presses Enter. asks : which of `FELT`, or `MOVES`. for_next : only of use to the move after it.
+    nobody presses Enter. asks : which of `FELT_0_10`, or `MOVES`. for_next : only of use to the move after it.
     """
 
     kind: StepKind
@@ -186,7 +184,7 @@ def make_plan(wish: Wish, pace: Pace | None = None) -> Plan:
     if not wish.practice_only:
         steps += _calibration(legs, pace)
         if wish.only == "slide":
-            steps += _slide(legs, pace)
+            steps += _slide(wish.worn, pace)
         elif wish.range_check:
             steps += _range_check(legs, pace)
     visits: dict[str, int] = {}
@@ -224,8 +222,14 @@ def _range_check(legs: dict[Side, set[str]], pace: Pace) -> list[Step]:
     return steps
 
 
-def _slide(legs: dict[Side, set[str]], pace: Pace) -> list[Step]:
-    if any(not legs.get(side, set()) >= SLIDES_ON for side in SIDES):
+def can_slide(worn: Sequence[str]) -> bool:
+    """Whether the clips that are worn show a slide."""
+    legs = legs_of(worn)
+    return all(legs.get(side, set()) >= SLIDES_ON for side in SIDES)
+
+
+def _slide(worn: Sequence[str], pace: Pace) -> list[Step]:
+    if not can_slide(worn):
         raise ValueError("the slide needs clips on thigh and shank of both legs")
     turns = [step for phase in HIP_TURNS for step in _repeated(phase, SIDES, pace)]
     still = replace(_still("still", pace.still_again_s, pace), for_next=True)
@@ -263,7 +267,7 @@ def _setup(name: str, visit: int, wish: Wish, pace: Pace) -> list[Step]:
     seconds = None if wish.minutes is None else wish.minutes * 60
     steps.append(Step("phase", "playing", seconds=seconds, exercise=wish.exercise, tempo_bpm=wish.tempo_bpm, **on_it))
     if wish.felt:
-        steps += [Step("felt", asks=asks, **on_it) for asks in FELT]
+        steps += [Step("felt", asks=asks, **on_it) for asks in FELT_0_10]
     return steps
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -99,7 +99,7 @@ def finish(logbook: Logbook, folder: Path) -> Kept:
         with logbook.adding(), writing(logbook.path):
             remove_folder(folder)
     forget_lock(logbook.path, folder)
-    return Kept(session_id, kept.sentence, kept.losses, kept.problems, kept.duration_s)
+    return replace(kept, session_id=session_id)
 
 
 def _build(contents: Contents) -> _Built:

@@ -7,12 +7,13 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from ..errors import InputError, SourceError
 from ..files import remove_folder
 from ..logbook import Logbook
+from ..models import Side
 from ..sources.base import Event, Source
 from ..sources.listening import Listening
 from ..sources.pacing import PacedSource
@@ -229,7 +230,7 @@ class _Run:
         self._follow("rest_on_pedal" if step.phase in ON_PEDAL else "still", at_s, setup=step.setup)
         self.tools.screen.bell()
 
-    def _follow(self, phase: str, at_s: float, side=None, setup: str | None = None) -> None:  # noqa: ANN001
+    def _follow(self, phase: str, at_s: float, side: Side | None = None, setup: str | None = None) -> None:
         if self.tools.follower is not None:
             self.tools.follower.begin(phase, at_s, side, setup)
 
@@ -237,5 +238,5 @@ class _Run:
         view = view_of(self.guide, now_s)
         problems = self.keeping.problems()
         if problems:
-            view = View(**{**view.__dict__, "note": " ".join([*problems, view.note]).strip()})
+            view = replace(view, note=" ".join([*problems, view.note]).strip())
         self.tools.screen.show(view, self.watch.clips(now_s))

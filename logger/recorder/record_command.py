@@ -7,8 +7,6 @@ from typing import Annotated
 
 import typer
 
-INTERRUPTED = 130
-
 
 def record_command(
     participant: Annotated[str, typer.Option(metavar="ID", help="Who plays: a pseudonym such as p01, never a name.")],

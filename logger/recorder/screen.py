@@ -9,7 +9,8 @@ import time
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Protocol, TextIO
 
-from .checks import LOW_BATTERY_PERCENT, words
+from ..models import place_words
+from .checks import LOW_BATTERY_PERCENT
 from .view import View
 from .watch import ClipState
 
@@ -56,7 +57,7 @@ def clip_cells(state: ClipState) -> tuple[str, str, str, str, str]:
     lost = "-" if state.lost is None else "none" if state.lost == 0 else f"{max(state.lost, 0.0001):.2%}"
     low = state.battery_percent is not None and state.battery_percent < LOW_BATTERY_PERCENT
     battery = "?" if state.battery_percent is None else f"{state.battery_percent} %{' low' if low else ''}"
-    return words(state.place), rate, lost, battery, last
+    return place_words(state.place), rate, lost, battery, last
 
 
 def _ago(seconds: float) -> str:

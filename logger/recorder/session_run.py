@@ -11,18 +11,17 @@ from pathlib import Path
 
 from ..errors import InputError
 from ..logbook import Logbook
-from ..models import SIDES
+from ..models import PLACES
 from ..new_logbook import undone_on_error
 from ..sources.base import Source
 from ..sources.choose import choose_sources
 from ..sources.listening import listen
 from ..sources.replay import ReplaySource
-from ..sources.virtual import ALL_PLACES
 from . import virtual_person
 from .checks import check_worn
 from .folders import only_recording, recording_folders
 from .keys import reading
-from .plan import SLIDES_ON, Only, Pace, Wish, legs_of, make_plan
+from .plan import Only, Pace, Wish, can_slide, make_plan
 from .record import Outcome, Tools, clock_of, interrupt_sets, record, wait_until_ready
 from .screen import open_screen
 from .subject import Subject, about_of, exchange, subject_of, worn_by
@@ -93,8 +92,7 @@ def _once(asked: Asked, book: Logbook, interrupted: threading.Event, making: con
     for finding in check_worn(cast.worn.values(), asked.participant, str(asked.logbook)):
         if not (asked.anyway and finding.may):
             raise InputError(finding.sentence)
-    legs = legs_of(list(cast.worn.values()))
-    if asked.only == "slide" and any(not legs.get(side, set()) >= SLIDES_ON for side in SIDES):
+    if asked.only == "slide" and not can_slide(list(cast.worn.values())):
         raise InputError(
             "the slide needs a clip on thigh and shank of both legs; put them on, and note where each is with "
             f"`footroom clips wear CLIP SEGMENT SIDE --logbook {asked.logbook}`."
@@ -150,7 +148,7 @@ def _virtual(way: str, asked: Asked, book: Logbook, subject: Subject) -> Cast:
     if len(asked.sources) > 1:
         raise InputError("virtual clips are worn by somebody who does not exist, so they are recorded alone.")
     _, _, rest = way.partition(":")
-    places: Sequence[str] = rest.split(",") if rest else ALL_PLACES[:6]
+    places: Sequence[str] = rest.split(",") if rest else PLACES[:6]
     try:
         source = virtual_person.virtual_person(places, subject.setups, asked.speed)
     except ValueError as error:

@@ -1,7 +1,7 @@
 """The samples of one clip while they come in: an Arrow IPC stream that survives cuts and tells damage.
 
 A row is a frame as it was heard; a batch is what came in half a second. Each batch carries in its custom metadata the
-stream's token, its own number and a CRC-32 over both and over all its numbers, so that a reader returns whole batches
+stream's token, its own number and a CRC-32 over all of it (`stream_batch.py`), so that a reader returns whole batches
 as they were written or none. What is known of the clip stands in the schema's metadata, with a CRC-32 of its own.
 After damage the reader goes on at the next batch that proves itself by token, growing number and CRC. A stream that
 was closed ends with Arrow's end mark. Any Arrow library reads an undamaged one.

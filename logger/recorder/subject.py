@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from statistics import fmean
 
 from ..errors import InputError
 from ..logbook import Logbook
-from ..models import MAX_PARTICIPANT_ID, Participant, Session, Setup, Side, is_identifier, is_label
-from ..person_notes import NotedRange, known_setups, read_notes
+from ..models import (
+    FELT,
+    MAX_PARTICIPANT_ID,
+    PLACES,
+    Participant,
+    Session,
+    Setup,
+    Side,
+    is_identifier,
+    is_label,
+    place_words,
+)
+from ..person_notes import NotedRange, known_setups, mean_of_last_three, read_notes
 from ..worn import read_worn, wear
-from .about import PLACES, About
+from .about import About
 from .checks import refuse_unknown
 
 NEW = "--new lets it begin here."
@@ -74,14 +84,13 @@ def ends_by_hand(noted: Sequence[NotedRange], sessions: Sequence[Session]) -> di
     found: dict[Side, dict[str, float]] = {}
     for one in sorted(noted, key=lambda one: one.recorded_at):
         if not checks or one.recorded_at > max(checks):
-            found.setdefault(one.side, {})[one.motion] = fmean(one.repetitions_deg[-3:])
+            found.setdefault(one.side, {})[one.motion] = mean_of_last_three(one.repetitions_deg)
     return found
 
 
 def as_played(setup: Setup) -> Setup:
     """A set-up without what was felt on it another time."""
-    felt = ("comfort_0_10", "balance_0_10", "control_0_10", "chosen", "note")
-    return setup.model_copy(update=dict.fromkeys(felt))
+    return setup.model_copy(update=dict.fromkeys(FELT))
 
 
 def worn_by(book: Logbook, participant: str) -> dict[str, str]:
@@ -96,7 +105,7 @@ def about_of(subject: Subject, worn: Mapping[str, str], note: str | None, source
     twice = sorted({place for place in worn.values() if list(worn.values()).count(place) > 1})
     if twice:
         raise InputError(
-            f"two clips have the place {twice[0].replace('_', ' ')}; take one off with `footroom clips take-off CLIP`."
+            f"two clips have the place {place_words(twice[0])}; take one off with `footroom clips take-off CLIP`."
         )
     return About(
         participant=subject.participant,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +71,7 @@ class TimedClip:
     def shift(self, by_s: float) -> None:
         """All samples were later by `by_s` [s]."""
         self.shifted_s = by_s
-        self.runs = [TimedRun(run.stream, run.frames, run.run, run.clock.shifted(by_s), run.skip) for run in self.runs]
+        self.runs = [replace(run, clock=run.clock.shifted(by_s)) for run in self.runs]
 
 
 def meaning_of(stream: StreamHeld) -> Meaning:
@@ -164,7 +164,7 @@ def _fit(clip: TimedClip, ordered: Sequence[tuple[StreamHeld, ReadStream, Ordere
         times = timed.times()
         skip = int(np.searchsorted(times, until_s, side="right"))
         if skip < len(times):
-            clip.runs.append(TimedRun(stream, frames, run, timed.clock, skip))
+            clip.runs.append(replace(timed, skip=skip))
             until_s = float(times[-1])
 
 

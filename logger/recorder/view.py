@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from . import texts
 from .guide import Guide
@@ -40,11 +40,11 @@ def view_of(guide: Guide, now_s: float) -> View:
         case "wait":
             return _waiting(guide, base, left)
         case "count":
-            return _with(base, count=_seconds(left), cue="get ready", keys="space = wait")
+            return replace(base, count=_seconds(left), cue="get ready", keys="space = wait")
         case "go":
             return _going(guide, base, step, said, now_s)
         case "moved":
-            return _with(base, keys="r = once more, Enter = go on")
+            return replace(base, keys="r = once more, Enter = go on")
         case "swap":
             seen = "" if guide.swap is None else guide.swap.sentence
             return View(where, "Are clips swapped?", (seen, texts.SWAP_QUESTION), _seconds(left), keys=texts.SWAP_KEYS)
@@ -55,7 +55,7 @@ def view_of(guide: Guide, now_s: float) -> View:
             lines = texts.ON_PAIN_PLAYING if in_playing else texts.ON_PAIN
             return View(where, "Stop", lines, _seconds(left), keys="" if hands_free else "Enter = go on")
         case "pause":
-            return _with(base, cue="paused", keys="space or Enter = go on, s = skip, q = end")
+            return replace(base, cue="paused", keys="space or Enter = go on, s = skip, q = end")
         case "done":
             return View(where, "Done", ("What was recorded is being put into the logbook.",), note=guide.note)
 
@@ -67,9 +67,9 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
         question = texts.BEFORE_MOVES if step.asks == MOVES else texts.READ_IT
         if guide.hands_free:
             question = texts.HANDS_FREE
-        return _with(base, lines=(*lines, question), count=_seconds(left), keys="Enter = go on, q q = leave")
+        return replace(base, lines=(*lines, question), count=_seconds(left), keys="Enter = go on, q q = leave")
     if step.kind == "felt":
-        return _with(base, count=guide.typed, keys="0 to 10, Enter = go on, s = no answer")
+        return replace(base, count=guide.typed, keys="0 to 10, Enter = go on, s = no answer")
     if step.seconds is not None:
         takes = f"It takes {texts.duration(step.seconds)}."
         lines = (*lines, takes)
@@ -78,7 +78,7 @@ def _waiting(guide: Guide, base: View, left: float | None) -> View:
     counted = BY_ITSELF if guide.hands_free else ""
     go = "space = wait, " if guide.hands_free else "Enter = start, " if step.kind == "phase" else "Enter = done, "
     more = ", o = no more moves" if guide.moves_ahead else ""
-    return _with(
+    return replace(
         base,
         lines=lines,
         count=_seconds(left),
@@ -91,15 +91,15 @@ def _going(guide: Guide, base: View, step: Step, said: texts.Said, now_s: float)
     left = guide.left_s(now_s)
     count = _seconds(left) if left is not None and math.isfinite(left) else _seconds(guide.since_s(now_s))
     if step.phase == "playing":
-        return _with(base, count=count, cue="play", keys="Enter = done, space = pause, p = pain, q q = end")
+        return replace(base, count=count, cue="play", keys="Enter = done, space = pause, p = pain, q q = end")
     keys = "p = pain, s = skip, r = from the start"
     if step.times is None:
-        return _with(base, count=count, cue="do not move", keys=keys)
+        return replace(base, count=count, cue="do not move", keys=keys)
     number, part = step.repetition_at(guide.since_s(now_s))
     cue = said.cues[part] if 0 <= number < step.repetitions else "wait" if number < 0 else "rest"
     if cue == "":  # a move without a hold goes on into the way back
         cue = said.cues[2]
-    return _with(base, count=count, cue=cue, counted=_counted(step, number), keys=keys)
+    return replace(base, count=count, cue=cue, counted=_counted(step, number), keys=keys)
 
 
 def _to_go(guide: Guide) -> str:
@@ -121,7 +121,3 @@ def _seconds(left: float | None) -> str:
         return ""
     whole = math.ceil(left - 1e-6)
     return f"{whole // 60}:{whole % 60:02d}" if whole >= 60 else str(whole)
-
-
-def _with(view: View, **more: object) -> View:
-    return View(**{**view.__dict__, **more})  # type: ignore[arg-type]

@@ -75,9 +75,10 @@ def _named(
 
             return [BluetoothSource(rest or None, wanted)]
         case "virtual":
-            from .virtual import ALL_PLACES, VirtualSource
+            from ..models import PLACES
+            from .virtual import VirtualSource
 
-            places = rest.split(",") if rest else ALL_PLACES[:6]
+            places = rest.split(",") if rest else PLACES[:6]
             try:
                 return [VirtualSource(places, speed=speed)]
             except ValueError as error:

@@ -21,8 +21,6 @@ from .pacing import PacedSource
 from .virtual_board import BoardFaults, VirtualBoard, identity_of
 from .virtual_counts import VirtualWearing
 
-ALL_PLACES = PLACES
-
 
 @dataclass(frozen=True, slots=True)
 class Faults:
@@ -54,7 +52,7 @@ class VirtualSource(PacedSource):
 
     def __init__(
         self,
-        names: Sequence[str] = ALL_PLACES[:6],
+        names: Sequence[str] = PLACES[:6],
         drummer: VirtualDrummer | None = None,
         rate_hz: int = 200,
         faults: Faults | Mapping[str, Faults] | None = None,
@@ -64,9 +62,9 @@ class VirtualSource(PacedSource):
         clean: bool = False,
     ) -> None:
         super().__init__(speed)
-        unknown = [name for name in names if name not in ALL_PLACES]
+        unknown = [name for name in names if name not in PLACES]
         if unknown or not names:
-            raise ValueError(f"no clip is worn at {', '.join(unknown) or 'nowhere'}; places: {', '.join(ALL_PLACES)}")
+            raise ValueError(f"no clip is worn at {', '.join(unknown) or 'nowhere'}; places: {', '.join(PLACES)}")
         self.drummer = drummer or VirtualDrummer(seed=seed).practise()
         self.wearing = VirtualWearing(self.drummer, names, seed=seed, clean=clean)
         self._ways = [
