@@ -131,14 +131,17 @@ class VirtualDrummer:
         while first < len(t):
             k = bisect_right(starts, t[first]) - 1
             last = len(t) if k + 1 == len(parts) else int(np.searchsorted(t, starts[k + 1]))
-            now = t[first:last]
-            pose = self._curve(parts[k], side, now)
-            if k > 0 and now[0] < parts[k].start_s + BLEND_S:
-                weight = _ease((now - parts[k].start_s) / BLEND_S)[:, None]
-                pose = weight * pose + (1 - weight) * self._curve(parts[k - 1], side, now)
-            out[first:last] = pose
+            out[first:last] = self._pose(parts[: k + 1], side, t[first:last])
             first = last
         return out + self._sway(t)
+
+    def _pose(self, parts: list[_Part], side: Side, t: Array) -> Array:
+        """What the last of the parts asks for, led over from where the body was, itself on its way perhaps."""
+        pose = self._curve(parts[-1], side, t)
+        if len(parts) > 1 and t[0] < parts[-1].start_s + BLEND_S:
+            weight = _ease((t - parts[-1].start_s) / BLEND_S)[:, None]
+            pose = weight * pose + (1 - weight) * self._pose(parts[:-1], side, t)
+        return pose
 
     def _sway(self, t: Array) -> Array:
         waves = np.sin(2 * np.pi * self._sway_hz[:, None, :] * t[None, :, None] + self._sway_turn[:, None, :])

@@ -27,6 +27,18 @@ def test_every_phase_can_be_asked_for_and_moves_smoothly(phase):
     assert np.abs(np.diff(angles, 2, axis=0)).max() * 800**2 < 60_000  # deg/s^2: no jump in speed
 
 
+@pytest.mark.parametrize("wait_s", [0.0, 0.4])
+@pytest.mark.parametrize("stroke_s", [0.0, 0.05, 0.1, 0.15])
+def test_phases_that_follow_each_other_at_once_make_no_leap(wait_s, stroke_s):
+    """A recording ends the playing and asks for a pose in one breath; no leg is elsewhere in no time."""
+    drummer = VirtualDrummer()
+    drummer.begin("playing", 0.0)
+    drummer.begin("rest_on_pedal", 10.0 + stroke_s, setup="near")
+    drummer.begin("still", 10.0 + stroke_s + wait_s)
+    angles = np.rad2deg(drummer.angles("right", np.arange(9, 13, 1 / 800)))
+    assert np.abs(np.diff(angles, axis=0)).max() * 800 < 600  # deg/s
+
+
 @pytest.mark.parametrize(
     ("phase", "name", "first"),
     [("ankle_taps", "ankle_dorsiflexion", -1), ("knee_kicks", "knee_flexion", -1), ("thigh_lifts", "hip_flexion", 1)],
