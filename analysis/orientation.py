@@ -68,7 +68,9 @@ def orient(acc: Floats, gyr: Floats, known: Mask, rate_hz: float) -> Track:
     for i, (low, high) in enumerate(spans):
         part = slice(low, high)
         force, bridged = without_knocks(acc[part], rate_hz)
-        quat[part], free[part] = _filter(force, gyr[part] - bias_0, rate_hz)
+        quat[part], free[part], rested = _filter(force, gyr[part] - bias_0, rate_hz)
+        if not rested and len(spans) == 1:  # then the filter never learns a bias about the vertical
+            quat[part], free[part], _ = _filter(force, gyr[part] - _rest_bias(gyr, known, rate_hz), rate_hz)
         stretch[part] = i
         knocked += bridged
     known = stretch >= 0
@@ -102,11 +104,12 @@ def without_knocks(acc: Floats, rate_hz: float) -> tuple[Floats, int]:
     return out, len(bad)
 
 
-def _filter(acc: Floats, gyr: Floats, rate_hz: float) -> tuple[Floats, Floats]:
+def _filter(acc: Floats, gyr: Floats, rate_hz: float) -> tuple[Floats, Floats, bool]:
+    """Orientation, rate without bias, and whether it saw more than a second of rest."""
     from vqf import offlineVQF
 
     out = offlineVQF(np.ascontiguousarray(gyr), np.ascontiguousarray(acc), None, 1.0 / rate_hz, FILTER)
-    return _half_a_step_back(out["quat6D"]), gyr - out["bias"]
+    return _half_a_step_back(out["quat6D"]), gyr - out["bias"], bool(np.count_nonzero(out["restDetected"]) > rate_hz)
 
 
 def _half_a_step_back(quat: Floats) -> Floats:

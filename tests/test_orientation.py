@@ -121,6 +121,20 @@ def test_gyroscope_bias_is_found(gap):
     assert np.abs(left).max() < 0.05
 
 
+def test_somebody_who_sways_too_much_for_rest_still_gets_a_bias_about_the_vertical():
+    """Sway just above the filter's rest (0.5 deg/s): without help 0.8 deg/s about the vertical stay undiscovered."""
+    t = (np.arange(round(60 * RATE) + 1) - 0.5) / RATE
+    sway = np.radians(0.35) * np.sin(2 * np.pi * 0.5 * t)
+    moves = 0.3 * np.sin(2 * np.pi * 0.4 * t) * (t > 15)
+    edges = Rotation.from_rotvec((sway + moves)[:, None] * np.array([1.0, 0.0, 0.0]))
+    bias = np.radians([0.2, -0.1, 0.8])
+    turns = (edges[:-1].inv() * edges[1:]).as_rotvec()
+    acc, gyr = (edges[:-1] * Rotation.from_rotvec(turns / 2)).inv().apply([0.0, 0.0, G]), turns * RATE + bias
+    track = orient(acc, gyr, np.ones(len(acc), dtype=bool), RATE)
+    found = np.degrees((gyr - track.gyr).mean(axis=0))
+    assert found == pytest.approx(np.degrees(bias), abs=0.15)
+
+
 @given(st.integers(0, 100_000))
 @settings(max_examples=50, deadline=None)
 def test_rotate_and_up_agree_with_scipy(seed):
