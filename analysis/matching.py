@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from ..logger.models import Session
+from ..logger.models import SIDES, Session
 from .setups import SAME_THRONE_CM, Variant, played
 
-Condition = tuple[str | None, frozenset[str]]
-"""Footwear (None: not noted) and exercises (empty: not noted)."""
+Condition = tuple[tuple[str, ...], frozenset[str]]
+"""Footwear of each foot (empty: not noted) and exercises (empty: not noted)."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,8 @@ def conditions(sessions: Sequence[Session]) -> Conditions:
     found: dict[tuple[str, str], Condition] = {}
     for session in sessions:
         for setup in session.setups:
-            found[session.id, setup.name] = (setup.footwear or None, frozenset(played(session, setup.name, "exercise")))
+            worn = tuple(setup.of_foot(side, "footwear") or "" for side in SIDES)
+            found[session.id, setup.name] = worn, frozenset(played(session, setup.name, "exercise"))
     return Conditions(found)
 
 
@@ -67,7 +68,7 @@ def match(a: Variant, b: Variant, known: Conditions, *, mixed: bool = False) -> 
     groups = {known.at(key, variant) for variant in (a, b) for key in variant.sessions()}
     sides = [
         tuple(frozenset(key for key in v.sessions() if _alike(known.at(key, v), group)) for v in (a, b))
-        for group in sorted(groups, key=lambda group: (group[0] or "", sorted(group[1])))
+        for group in sorted(groups, key=lambda group: (group[0], sorted(group[1])))
     ]
     only_a, only_b = max(sides, key=lambda side: (min(map(len, side)), sum(map(len, side))))
     alone = bool(only_a and only_b)
@@ -80,7 +81,7 @@ def match(a: Variant, b: Variant, known: Conditions, *, mixed: bool = False) -> 
 
 
 def _alike(one: Condition, other: Condition) -> bool:
-    shoes = one[0] is None or other[0] is None or one[0] == other[0]
+    shoes = all(x == y for x, y in zip(one[0], other[0], strict=True) if x and y)
     return shoes and (not one[1] or not other[1] or one[1] == other[1])
 
 

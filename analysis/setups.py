@@ -1,14 +1,16 @@
 """Which set-ups of a person may be compared, what differs between them, and what is asked first.
 
 The question is fixed by the geometry before any angle is looked at: reach and footboard pitch move the ankle, throne
-height the hip's flexion, pedal spacing the spread of the thighs.
+height the hip's flexion, pedal spacing the spread of the thighs. Keys are those of `Setup`; `right.reach_cm` where one
+foot has a value of its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import Any, TypeVar
 
 from ..logger.models import SIDES, Session, Setup
 from .motions import BOTH
@@ -17,6 +19,7 @@ SAME_THRONE_CM = 1.0  # a larger change of throne height is another set-up
 _DIFFERS = 0.5  # cm or deg: smaller differences of reach, spacing and pitch are not what a person changed
 
 Outcome = tuple[str, str]  # side, motion
+Found = TypeVar("Found")
 
 _WORDS = {
     "throne_height_cm": ("throne height", "cm"),
@@ -31,6 +34,14 @@ _MOVED = {
     "spacing_cm": ("the pedals", "farther apart", "closer together"),
     "footboard_pitch_deg": ("the footboard", "steeper", "flatter"),
 }
+# The motion that is asked about first where this differs.
+_ASKED = {
+    "reach_cm": "ankle_dorsiflexion",
+    "footboard_pitch_deg": "ankle_dorsiflexion",
+    "throne_height_cm": "hip_flexion",
+    "spacing_cm": "hip_spread",
+}
+_EACH_FOOT = ("reach_cm", "footboard_pitch_deg", "footwear")  # may be another one for one foot
 
 
 @dataclass(frozen=True)
@@ -52,8 +63,12 @@ class Variant:
 
     def value(self, key: str) -> float | None:
         """The middle of a measured length or angle over its sessions; None where it was never measured."""
-        known = [number for _, setup in self.setups if isinstance(number := getattr(setup, key, None), int | float)]
+        known = self.noted(key)
         return float(median(known)) if known else None
+
+    def noted(self, key: str) -> list[Any]:
+        """What its sessions say of a key, in order of time; the throne's height as loaded."""
+        return [value for _, setup in self.setups if (value := _noted(setup, key)) is not None]
 
 
 def variants(sessions: Sequence[Session]) -> list[Variant]:
@@ -65,7 +80,7 @@ def variants(sessions: Sequence[Session]) -> list[Variant]:
             by_name.setdefault(setup.name, []).append((session.id, setup))
     found: list[Variant] = []
     for name, uses in by_name.items():
-        heights = sorted({setup.throne_height_cm for _, setup in uses if setup.throne_height_cm is not None})
+        heights = sorted({setup.seat_height_cm for _, setup in uses if setup.seat_height_cm is not None})
         groups: list[list[float]] = []
         for height in heights:
             if groups and height - groups[-1][0] <= SAME_THRONE_CM:
@@ -76,9 +91,9 @@ def variants(sessions: Sequence[Session]) -> list[Variant]:
             found.append(Variant(name, name, tuple(uses)))
             continue
         for group in groups:
-            some = tuple(use for use in uses if use[1].throne_height_cm in group)
+            some = tuple(use for use in uses if use[1].seat_height_cm in group)
             found.append(Variant(f"{name} (throne {_number(median(group))} cm)", name, some, True))
-        unknown = tuple(use for use in uses if use[1].throne_height_cm is None)
+        unknown = tuple(use for use in uses if use[1].seat_height_cm is None)
         if unknown:
             found.append(Variant(f"{name} (throne height not given)", name, unknown, True))
     return found
@@ -86,21 +101,22 @@ def variants(sessions: Sequence[Session]) -> list[Variant]:
 
 def changes(a: Variant, b: Variant) -> dict[str, tuple[float, float]]:
     """What differs between two set-ups, {key: (value in a, value in b)}; only what was measured in both."""
-    differing: dict[str, tuple[float, float]] = {}
-    for key in _WORDS:
+
+    def apart(key: str) -> tuple[float, float] | None:
         x, y = a.value(key), b.value(key)
         if x is None or y is None:
-            continue
-        apart = abs(y - x)
-        if apart > SAME_THRONE_CM if key == "throne_height_cm" else apart >= _DIFFERS:
-            differing[key] = (x, y)
-    return differing
+            return None
+        differs = abs(y - x) > SAME_THRONE_CM if key == "throne_height_cm" else abs(y - x) >= _DIFFERS
+        return (x, y) if differs else None
+
+    return {key: values for plain in _WORDS for key, values in _by_foot(plain, apart).items()}
 
 
 def describe_changes(a: Variant, b: Variant) -> str:
     """`reach 41 to 44 cm`; empty where nothing measured differs."""
-    parts = [f"{_WORDS[key][0]} {_number(x)} to {_number(y)} {_WORDS[key][1]}" for key, (x, y) in changes(a, b).items()]
-    return ", ".join(parts)
+    return ", ".join(
+        f"{_named(key)} {_number(x)} to {_number(y)} {_WORDS[_plain(key)][1]}" for key, (x, y) in changes(a, b).items()
+    )
 
 
 def moved(a: Variant, b: Variant) -> str | None:
@@ -109,26 +125,29 @@ def moved(a: Variant, b: Variant) -> str | None:
     if len(differing) != 1:
         return None
     ((key, (x, y)),) = differing.items()
-    part, more, less = _MOVED[key]
-    unit = "degrees" if _WORDS[key][1] == "deg" else _WORDS[key][1]
+    side, _, plain = key.rpartition(".")
+    part, more, less = _MOVED[plain]
+    if side:
+        part = part.replace("the", f"the {side}", 1)
+    unit = "degrees" if _WORDS[plain][1] == "deg" else _WORDS[plain][1]
     return f"{part} {_number(abs(y - x))} {unit} {more if y > x else less}"
 
 
 def primary_outcomes(a: Variant, b: Variant, measured: Iterable[Outcome]) -> list[Outcome]:
     """The outcomes named before the data for a pair of set-ups, among those `measured` in both (side, motion).
 
-    Where the named motion was not measured the next one that was takes its place, in a fixed order.
+    Where only one foot's pedal differs, that foot is asked about. Where the named motion was not measured the next one
+    that was takes its place, in a fixed order.
     """
     available = set(measured)
-    differing = changes(a, b)
-    asked: list[str] = []
-    if not differing or differing.keys() & {"reach_cm", "footboard_pitch_deg"}:
-        asked.append("ankle_dorsiflexion")
-    if "throne_height_cm" in differing:
-        asked.append("hip_flexion")
-    if "spacing_cm" in differing:
-        asked.append("hip_spread")
-    named = [outcome for motion in asked for outcome in _sides(motion, available)]
+    differing = [key.rpartition(".") for key in changes(a, b)] or [("", "", "reach_cm")]
+    asked = {(side, _ASKED[plain]) for side, _, plain in differing}
+    named = [
+        (side, motion)
+        for motion in dict.fromkeys(_ASKED.values())
+        for side, _ in _sides(motion, available)
+        if asked & {("", motion), (side, motion)}
+    ]
     if named:
         return named
     for motion in ("ankle_dorsiflexion", "hip_flexion", "hip_spread", "hip_horizontal_abduction"):
@@ -153,8 +172,8 @@ def unlike(a: Variant, b: Variant, sessions: Sequence[Session]) -> dict[str, tup
         words: (_played(a, sessions, key), _played(b, sessions, key))
         for words, key in (("exercise", "exercise"), ("tempo", "tempo_bpm"))
     }
-    on_a, on_b = ({setup.footwear for _, setup in variant.setups if setup.footwear} for variant in (a, b))
-    noted["footwear"] = on_a, on_b
+    for key, worn in _by_foot("footwear", lambda key: (set(a.noted(key)), set(b.noted(key)))).items():
+        noted[_named(key)] = worn
     return {words: (x, y) for words, (x, y) in noted.items() if x != y and x and y}
 
 
@@ -169,12 +188,11 @@ def mismatches(a: Variant, b: Variant, sessions: Sequence[Session]) -> list[str]
         first, then = order
         notes.append(f"{then.label} was always played after {first.label}, so warming up or tiring may play a part")
     for variant in (a, b):
-        for key, (words, unit) in _WORDS.items():
-            sizes = [size for _, setup in variant.setups if (size := getattr(setup, key)) is not None]
-            if key != "throne_height_cm" and sizes and max(sizes) - min(sizes) > 1.0:
-                notes.append(
-                    f"the {words} of {variant.label} varied from {_number(min(sizes))} to {_number(max(sizes))} {unit}"
-                )
+        for plain in (key for key in _WORDS if key != "throne_height_cm"):
+            for key, sizes in _by_foot(plain, variant.noted).items():
+                if sizes and max(sizes) - min(sizes) > 1.0:
+                    span = f"{_number(min(sizes))} to {_number(max(sizes))} {_WORDS[plain][1]}"
+                    notes.append(f"the {_named(key)} on {variant.label} varied from {span}")
     return notes
 
 
@@ -207,6 +225,35 @@ def _order(a: Variant, b: Variant, sessions: Sequence[Session]) -> tuple[Variant
     if len(leads) < 2 or len(set(leads)) != 1:
         return None
     return (a, b) if leads[0] else (b, a)
+
+
+def _noted(setup: Setup, key: str) -> Any:
+    """What a set-up says of a key; None where it says nothing."""
+    if key == "throne_height_cm":
+        return setup.seat_height_cm
+    own = [setup.of_foot(side, _plain(key)) for side in SIDES if key.startswith(f"{side}.")]
+    value = own[0] if own else getattr(setup, key)
+    return None if value == "" else value
+
+
+def _by_foot(plain: str, find: Callable[[str], Found | None]) -> dict[str, Found]:
+    """{key: what is found}, of each foot by itself where the feet are not alike; without what is None."""
+    keys = [f"{side}.{plain}" for side in SIDES] if plain in _EACH_FOOT else [plain]
+    found = [find(key) for key in keys]
+    if all(one == found[0] for one in found):
+        keys = [plain]
+    return {key: one for key, one in zip(keys, found, strict=False) if one is not None}
+
+
+def _plain(key: str) -> str:
+    return key.rpartition(".")[2]
+
+
+def _named(key: str) -> str:
+    """`reach`, `reach of the right foot`."""
+    side, _, plain = key.rpartition(".")
+    words = _WORDS[plain][0] if plain in _WORDS else plain
+    return f"{words} of the {side} foot" if side else words
 
 
 def _number(value: float) -> str:

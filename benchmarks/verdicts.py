@@ -142,9 +142,13 @@ def harder(people: int) -> list[str]:
         "three set-ups, four pairs, the third has 8 deg more": Design(True, 4, setups=3, shifts=(0.0, 0.0, 8.0)),
         "six set-ups, four pairs, nothing true": Design(True, 4, setups=6),
         "four pairs, ankles differ by 8 deg": Design(True, 4, shifts=(0.0, 8.0)),
-        "four pairs, both feet worn, only the right differs, by 5 deg": Design(
+        "four pairs, both feet worn, only the right differs, by 5 deg, only its pedal was moved": Design(
+            True, 4, shifts=(0.0, 5.0), shifted=("right",), noted=("right",)
+        ),
+        "the same, but both pedals were moved (two feet asked about)": Design(
             True, 4, shifts=(0.0, 5.0), shifted=("right",)
         ),
+        "four pairs, both feet worn, only the right pedal was moved, nothing true": Design(True, 4, noted=("right",)),
     }
     lines = [
         "| case | people | clear where nothing differs [%] | first pair found [%] | cover [%] |",

@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
-from footroom.logger.models import Clip, Participant, Phase, Session, Setup
+from footroom.logger.models import Clip, FootPlace, Participant, Phase, Session, Setup
 
 BLOCK_SD, RHO, WEARING_SD, ALIKE = 1.0, 0.5, 2.0, 0.3
 LINES = ("0", "2.5", "5", "7.5", "10", "15")
@@ -43,6 +43,7 @@ class Design:
     setups: int = 2
     shifts: tuple[float, ...] = ()  # deg of ankle room by set-up; empty: none
     shifted: tuple[str, ...] = ("right", "left")  # the feet these concern
+    noted: tuple[str, ...] = ("right", "left")  # the feet whose pedal is noted as moved
 
 
 def mean_variance(blocks: int) -> float:
@@ -56,7 +57,14 @@ def person(rng: np.random.Generator, design: Design) -> tuple[list[dict[str, Any
     low, high = design.blocks
     within = np.mean([mean_variance(n) for n in range(low, high + 1)])
     own = np.sqrt(max(design.sd**2 / (2 if design.same_wearing else 1) - within, 0.0))
-    setups = [Setup(name=f"s{k}", reach_cm=40.0 + 3 * k, throne_height_cm=50.0) for k in range(design.setups)]
+    setups = [
+        Setup(
+            name=f"s{k}",
+            throne_height_cm=50.0,
+            **{foot: FootPlace(reach_cm=40.0 + 3 * k * (foot in design.noted)) for foot in ("right", "left")},
+        )
+        for k in range(design.setups)
+    ]
     shifts = design.shifts or (0.0,) * design.setups
     plan = (
         [tuple(range(design.setups))] * design.sessions

@@ -224,6 +224,12 @@ ANKLES = ALL[:2]
         ({"reach_cm": 40}, {"reach_cm": 43}, ALL[2:], [ALL[2]]),  # no foot clip: the next in a fixed order
         ({"spacing_cm": 48}, {"spacing_cm": 55}, ALL[:1], ALL[:1]),
         ({}, {}, [], []),
+        ({"right": {"reach_cm": 40}}, {"right": {"reach_cm": 43}}, ALL, ALL[:1]),  # one pedal moved: that foot
+        ({"reach_cm": 40}, {"reach_cm": 40, "left": {"reach_cm": 43}}, ALL, ALL[1:2]),
+        ({"reach_cm": 40, "left": {"reach_cm": 38}}, {"reach_cm": 43, "left": {"reach_cm": 41}}, ALL, ANKLES),
+        ({"right": {"footboard_pitch_deg": 0}}, {"right": {"footboard_pitch_deg": 5}}, ALL, ALL[:1]),
+        ({"right": {"reach_cm": 40}}, {"right": {"reach_cm": 43}}, ALL[1:], ALL[1:2]),  # that foot has no clip
+        ({"seat_unloaded_cm": 52, "seat_compression_cm": 4}, {"throne_height_cm": 51}, ALL, [ALL[2]]),
     ],
 )
 def test_the_geometry_names_the_primary_outcome(a, b, measured, asked):
@@ -409,6 +415,16 @@ def test_several_differences_of_geometry_and_mismatches_are_said():
         assert said in reason
 
 
+def test_a_pedal_that_did_not_stay_where_it_was_is_said_for_its_foot():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    sessions[2].setups[0] = Setup(**NEAR, left={"reach_cm": 44.0})
+    sessions[3].setups[1].reach_cm = 45.5
+    assert row(compare_participant(exposures, sessions))["notes"] == [
+        "the reach of the left foot on near varied from 40 to 44 cm",
+        "the reach on far varied from 43 to 45.5 cm",
+    ]
+
+
 def test_turned_order_and_matched_conditions_need_no_remark():
     found = row(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS)))
     assert found["notes"] == []
@@ -436,6 +452,15 @@ def test_one_name_with_another_throne_height_is_never_pooled():
     rows = compare_participant(exposures, sessions)
     assert row(rows, pair=("near (throne 48 cm)", "far (throne 48 cm)"))["n_pairs"] == 2
     assert {r["verdict"] for r in rows} == {"not enough data"}
+
+
+def test_a_height_known_from_the_unloaded_seat_is_never_pooled_either():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    for one in sessions[2:]:
+        for setup in one.setups:
+            setup.throne_height_cm, setup.seat_unloaded_cm, setup.seat_compression_cm = None, 56.0, 4.0
+    assert variants(sessions)[1].label == "near (throne 52 cm)"
+    assert {r["verdict"] for r in compare_participant(exposures, sessions)} == {"not enough data"}
 
 
 def test_one_centimetre_and_an_unknown_height_stay_together():

@@ -45,6 +45,17 @@ def test_other_footwear_is_compared_only_when_asked_and_said():
     assert "not alike: footwear" in asked["sentences"]["scientist"]
 
 
+def test_a_shoe_of_one_foot_is_matched_by_itself():
+    near, far = NEAR | {"footwear": "socks"}, FAR | {"footwear": "socks"}
+    made = paired(NEAR_ROOMS, FAR_ROOMS, near, far | {"left": {"footwear": "shoes"}})
+    assert first(compare_participant(*made))["barrier"] == "footwear or exercise differ"
+    asked = first(compare_participant(*made, mixed=True))
+    assert asked["unlike"] == ["footwear of the left foot"]
+    assert "the footwear of the left foot differs (socks on near, shoes on far)" in asked["reason"]
+    unnoted = paired(NEAR_ROOMS, FAR_ROOMS, NEAR | {"right": {"footwear": "socks"}}, far)
+    assert first(compare_participant(*unnoted))["verdict"] == "clear difference"
+
+
 def test_asking_for_mixed_changes_nothing_where_all_are_alike():
     made = paired(NEAR_ROOMS, FAR_ROOMS)
     assert compare_participant(*made, mixed=True) == compare_participant(*made)
@@ -325,6 +336,9 @@ def test_scores_go_from_0_to_10(wrong):
         ({"throne_height_cm": 51.0}, "With the throne 3 cm higher (‘b’)"),
         ({"footboard_pitch_deg": 18.0}, "With the footboard 4 degrees flatter (‘b’)"),
         ({"reach_cm": 42.0, "spacing_cm": 46.0}, "With ‘b’ your right ankle"),
+        ({"right": {"reach_cm": 42.0}}, "With the right pedal 2 cm farther (‘b’)"),
+        ({"right": {"footboard_pitch_deg": 18.0}}, "With the right footboard 4 degrees flatter (‘b’)"),
+        ({"right": {"reach_cm": 42.0}, "left": {"reach_cm": 41.0}}, "With ‘b’ your right ankle"),
     ],
 )
 def test_the_drummer_hears_what_was_moved(change, said):
