@@ -14,7 +14,14 @@ from footroom.analysis.fit import fit_of
 from footroom.analysis.fitting_reports import range_report
 from footroom.dashboard.app import page_at
 from footroom.dashboard.figures.measuring_guide import GUIDE, guide_drawing
-from footroom.dashboard.figures.placement_map import limit_words, limits, map_figure, scale_words, tried_mark
+from footroom.dashboard.figures.placement_map import (
+    limit_words,
+    limits,
+    map_figure,
+    placed_apart,
+    scale_words,
+    tried_mark,
+)
 from footroom.dashboard.figures.range_strip import history_drawing, repetition_drawing
 from footroom.dashboard.figures.seated import side_view, top_view
 from footroom.dashboard.figures.svg import Drawing, as_address
@@ -171,10 +178,24 @@ def test_a_place_where_a_leg_touches_is_told_apart_and_everywhere_is_said_once(f
         }
         assert "" not in set(joints.ravel())
         sd = {side: spare_sd_deg(found.legs[side], fit, fitting.yardstick, side) for side in found.legs}
-        drawn.append(map_figure(found, ["right", "left"], sd, (46, 44)))
-    partly, wholly = drawn
-    assert any(trace["type"] == "contour" and trace["contours"].get("type") == "constraint" for trace in partly["data"])
+        drawn.append((map_figure(found, ["right", "left"], sd, (46, 44)), things))
+    (partly, things_partly), (wholly, _) = drawn
+    [shaded] = [t for t in partly["data"] if t["type"] == "contour" and t["contours"].get("type") == "constraint"]
+    # plotly.js reference, contour.contours.type: "constraint ... with the invalid region shaded", so touched = not >= 0
+    assert shaded["contours"]["operation"] == ">=" and shaded["contours"]["value"] == 0
+    depth = np.array(shaded["z"], dtype=float)
+    assert (depth[things_partly != ""] <= 0).all() and (depth[things_partly == ""] >= 0).all()
+    solid = next(t for t in partly["data"] if t["type"] == "contour" and t["line"].get("dash") == "solid")
+    assert (np.array(solid["z"])[things_partly != ""] <= 0).all(), "the clear region holds no place that is touched"
     assert "everywhere touching the snare drum" in wholly["layout"]["annotations"][-1]["text"]
+
+
+def test_names_on_the_map_do_not_cover_each_other():
+    names = [{"x": 46.0, "y": y, "yshift": 0} for y in (44.0, 44.5, 45.0)] + [{"x": 64.0, "y": 44.0, "yshift": 0}]
+    apart = placed_apart(names, [34.0, 66.0], [32.0, 56.0])
+    heights = [one["y"] * 348 / 24 + one["yshift"] for one in apart]  # px of the 24 cm that are drawn
+    assert [heights[0] - h >= 40 for h in heights[1:3]] == [True, True] and abs(heights[1] - heights[2]) >= 40
+    assert apart[3]["yshift"] == 0, "far to the side nothing moves"
 
 
 # What moves ---------------------------------------------------------------------------------------------------------
@@ -400,6 +421,9 @@ def test_a_slider_moved_by_keyboard_redraws_and_the_button_goes_back(browser, ad
     head = "Array.from(document.querySelectorAll('.slider-head')).some(h => /Reach{}/.test(h.textContent))"
     page.wait_for_function(head.format(46))
     page.wait_for_function(f"document.querySelector('#try-side').src !== {before!r}")
+    page.wait_for_function("document.querySelector('[aria-label=Reach]').getAttribute('aria-valuetext') === '46.0 cm'")
+    pitch = page.get_by_role("slider", name="Footboard pitch")
+    assert pitch.get_attribute("aria-valuetext") == "20.0 degrees"
     assert "reach%2046.0" in page.locator("#try-side").get_attribute("src").replace(" ", "%20")
     tried_at = "document.querySelector('#try-map .js-plotly-plot').data[1]"
     page.wait_for_function(f"{tried_at}.visible === true && {tried_at}.y[0] === 46")

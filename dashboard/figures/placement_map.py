@@ -9,6 +9,7 @@ import numpy as np
 from scipy import ndimage
 
 from ...analysis.placement import OUT_OF_REACH, PlacementMap
+from ...analysis.placement_edges import THING_SD_CM
 from ...logger.models import Side
 from ..wording import degrees, motion_title
 from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, axis, axis_title, plain
@@ -21,6 +22,11 @@ NAMED_SHARE = 0.05
 MARK_TRIED = 1
 """Index of the trace that follows the sliders."""
 TOUCHED = "rgba(120, 110, 95, 0.45)"
+TOUCHED_WORDS = "a leg touches what stands there"
+HEIGHT, TOP, BOTTOM = 400, 8, 44
+"""Of the map, and its margins [px]."""
+LINES_PX = 40
+"""Two lines of a name in their box [px]."""
 Array = np.ndarray
 
 
@@ -84,19 +90,21 @@ def map_figure(
         tried_mark(now, tried or now),
         _fill(x, y, spare, np.where(things == "", joints, things)),
     ]
-    data += _lines(x, y, np.where(clearance >= 0.0, spare, np.minimum(spare, clearance)), sd)
+    data += _lines(x, y, spare, sd, clearance)
     touched = clearance[np.isfinite(clearance)] < 0.0
     everywhere = bool(touched.size and touched.all())
     if touched.any() and not everywhere:
         data.append(_touched(x, y, clearance))
     layout = {
-        "margin": {"l": 46, "r": 8, "t": 8, "b": 44},
+        "margin": {"l": 46, "r": 8, "t": TOP, "b": BOTTOM},
         "xaxis": axis(title=axis_title("spacing, ball to ball [cm]"), range=[x[0], x[-1]], fixedrange=True, dtick=4),
         "yaxis": axis(title=axis_title("reach, hip to ankle [cm]"), range=[y[0], y[-1]], fixedrange=True, dtick=4),
-        "annotations": [*_names(x, y, joints, now), *_thing_names(x, y, things, now, everywhere=everywhere)],
+        "annotations": placed_apart(
+            [*_names(x, y, joints, now), *_thing_names(x, y, things, now, everywhere=everywhere)], x, y
+        ),
         "uirevision": "map",
     }
-    return plain(data, layout, 400)
+    return plain(data, layout, HEIGHT)
 
 
 def tried_mark(now: tuple[float, float], tried: tuple[float, float]) -> dict[str, Any]:
@@ -129,11 +137,11 @@ def _fill(x: list[float], y: list[float], spare: Array, named: Array) -> dict[st
     }
 
 
-def _lines(x: list[float], y: list[float], spare: Array, sd: Array) -> list[dict[str, Any]]:
-    """The border of the clear region, and its 95 % inward and outward."""
+def _lines(x: list[float], y: list[float], spare: Array, sd: Array, clearance: Array) -> list[dict[str, Any]]:
+    """The border of the clear region, and its 95 % inward and outward, by joints [deg] and by what is touched [cm]."""
     lines = []
     for shift, dash, width in ((0.0, "solid", 2.5), (1.96, "dash", 1.3), (-1.96, "dash", 1.3)):
-        z = spare - shift * sd
+        z = np.minimum(spare - shift * sd, clearance - shift * THING_SD_CM)
         if not np.any(z > 0.0) or not np.any(z < 0.0):
             continue
         lines.append(
@@ -152,13 +160,13 @@ def _lines(x: list[float], y: list[float], spare: Array, sd: Array) -> list[dict
 
 
 def _touched(x: list[float], y: list[float], clearance: Array) -> dict[str, Any]:
-    """Where a leg touches a drum, a stand or the other leg."""
+    """Where a leg touches a drum, a stand or the other leg: plotly.js shades what does not keep a constraint."""
     return {
         "type": "contour",
         "x": x,
         "y": y,
         "z": [[None if not np.isfinite(v) else round(float(min(v, 50.0)), 2) for v in row] for row in clearance],
-        "contours": {"type": "constraint", "operation": "<", "value": 0.0},
+        "contours": {"type": "constraint", "operation": ">=", "value": 0.0},
         "fillcolor": TOUCHED,
         "line": {"color": INK, "width": 1.3, "dash": "dot"},
         "showscale": False,
@@ -213,6 +221,21 @@ def _names(x: list[float], y: list[float], named: Array, now: tuple[float, float
             {**place, **_BOX, "text": text, "yshift": -28 if near else 0, "font": {"size": 12, "color": SOFT_INK}}
         )
     return out
+
+
+def placed_apart(names: list[dict[str, Any]], x: list[float], y: list[float]) -> list[dict[str, Any]]:
+    """Names that would cover one before them, moved below it."""
+    px_per_cm = (HEIGHT - TOP - BOTTOM) / (y[-1] - y[0])
+    placed: list[tuple[float, float]] = []
+    for name in names:
+        if "xref" in name:
+            continue
+        lower = placed_px = -px_per_cm * name["y"] - name["yshift"]
+        while any(abs(name["x"] - a) < 0.35 * (x[-1] - x[0]) and abs(lower - b) < LINES_PX for a, b in placed):
+            lower += LINES_PX / 4.0
+        name["yshift"] -= lower - placed_px
+        placed.append((name["x"], lower))
+    return names
 
 
 def scale_words() -> list[tuple[str, str]]:

@@ -12,7 +12,7 @@ from ...analysis.fit import KNOBS
 from ...analysis.fitting import Fitting
 from ...logger.errors import FootroomError
 from ...logger.models import Side
-from ..figures.placement_map import MARK_TRIED, scale_words
+from ..figures.placement_map import MARK_TRIED, TOUCHED, TOUCHED_WORDS, scale_words
 from ..figures.theme import STILL
 from ..fittings import fittings_at
 from ..store import Store
@@ -81,7 +81,7 @@ def _map_block(figure: Any) -> Any:
 def _legend() -> html.Ul:
     items = [
         html.Li([html.Span(style={"background": colour}, className="swatch"), words])
-        for colour, words in reversed(scale_words())
+        for colour, words in [*reversed(scale_words()), (TOUCHED, TOUCHED_WORDS)]
     ]
     return html.Ul(items, className="legend", **aria(label="Steps of the scale"))
 
@@ -106,11 +106,17 @@ def _slider(knob: str, value: float) -> html.Div:
             dmc.Slider(
                 id={"type": "try", "knob": knob}, value=round(value, 1), min=max(round(value - half, 1), lowest),
                 max=round(value + half, 1), step=step, precision=1, updatemode="drag", label=None, thumbLabel=name,
-                size="md",
+                size="md", attributes=_spoken(knob, value),
             ),
         ],
         className="slider",
     )  # fmt: skip
+
+
+def _spoken(knob: str, value: float) -> dict[str, Any]:
+    """What a screen reader says of a slider's value, `51.5 cm`."""
+    unit = "degrees" if KNOBS[knob].unit == "deg" else KNOBS[knob].unit
+    return {"thumb": aria(valuetext=f"{number(value)} {unit}")}
 
 
 def _unit(knob: str) -> str:
@@ -132,6 +138,7 @@ def register(app: Dash, store: Store) -> None:
         Output("try-reading", "children"),
         Output("try-table", "children"),
         Output({"type": "try-value", "knob": ALL}, "children"),
+        Output({"type": "try", "knob": ALL}, "attributes"),
         Input({"type": "try", "knob": ALL}, "value"),
         Input("try-feet", "value"),
         State({"type": "try", "knob": ALL}, "id"),
@@ -149,12 +156,13 @@ def register(app: Dash, store: Store) -> None:
             return no_update
         shown = tried(fitting, placed, feet)
         said = [f"{number(placed[name['knob']])}{_unit(name['knob'])}" for name in names]
+        spoken = [_spoken(name["knob"], placed[name["knob"]]) for name in names]
         figure: Any = no_update if shown.figure is None else shown.figure
         over = drawn_over(placed, feet)
         if shown.figure is not None and over == drawn:
             figure = Patch()  # the map itself stays: it is over reach and spacing
             figure["data"][MARK_TRIED] = shown.figure["data"][MARK_TRIED]
-        return shown.side, shown.top, figure, over, shown.reading, shown.table, said
+        return shown.side, shown.top, figure, over, shown.reading, shown.table, said, spoken
 
     @app.callback(
         Output({"type": "try", "knob": ALL}, "value"),
