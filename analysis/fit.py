@@ -18,6 +18,10 @@ from .tape import USUAL_PITCH_DEG
 SHOE_HEEL_CM = 2.5
 """Sole under the heel where it was not measured [cm] (our assumption, as in `tape`)."""
 
+SLOPE_APART_DEG = 12.0
+"""A measured thigh slope this far from the model's does not belong to it [deg] (ours: the top of a thigh slopes some 4
+deg more than its bone, lengths and tape leave about 4 deg SD)."""
+
 
 @dataclass(frozen=True)
 class Knob:
@@ -155,6 +159,20 @@ def fit_of(person: Participant, setup: Setup, *, sides: tuple[Side, ...] = SIDES
         if not all(np.isfinite(pose.hip_flexion) for pose in fit.poses(side).values()):
             raise InputError(_out_of_reach(setup, fit, side))
     return fit
+
+
+def slope_apart(fit: Fit, setup: Setup) -> str | None:
+    """What to say where the thigh's measured slope is not the one that throne height and lengths give; else None."""
+    if setup.thigh_slope_deg is None:
+        return None
+    model = float(np.degrees(np.mean([fit.poses(side)["rest"].thigh_slope for side in fit.legs])))
+    apart = setup.thigh_slope_deg - model
+    if abs(apart) <= SLOPE_APART_DEG:
+        return None
+    return (
+        f"set-up {setup.name!r}: a thigh slope of {setup.thigh_slope_deg:g} deg does not fit throne height and "
+        f"lengths, which give about {round(model) + 0:g}; measure the loaded height and the slope again."
+    )
 
 
 def _out_of_reach(setup: Setup, fit: Fit, side: Side) -> str:

@@ -17,6 +17,7 @@ from ..logger.models import SIDES, Participant, Session
 from ..logger.new_logbook import check_place, undone_on_error
 from ..logger.person_notes import (
     NotedRange,
+    changed_setup,
     known_setups,
     note_ranges,
     read_notes,
@@ -144,7 +145,8 @@ def range_command(
 ) -> None:
     """Note ranges measured by hand, `right.ankle_dorsiflexion=14,15,15.5`, or show the range sheet.
 
-    values : kept repetitions in order, practice ones left out [deg]. method : how an end is formed from repetitions.
+    values : kept repetitions in order, practice ones left out [deg]. throne_height_cm : None takes the one noted last,
+    so that a later change of height marks the range. method : how an end is formed from repetitions.
     The sheet holds recorded range checks as well. Everything is checked before anything is stored.
     Raises InputError, NotInLogbook, LogbookError.
     """
@@ -152,7 +154,7 @@ def range_command(
 
     from ..logger.person_notes import Instrument
     from .active_range import METHODS, Method
-    from .fitting_reports import range_report
+    from .fitting_reports import range_report, throne_height_now
     from .range_sheet import summarise
     from .range_table import print_range_sheet
 
@@ -160,11 +162,19 @@ def range_command(
         raise InputError(f"{instrument!r} is no instrument; use one of {', '.join(get_args(Instrument))}.")
     if method not in METHODS:
         raise InputError(f"{method!r} is no way to form an active end; use one of {', '.join(METHODS)}.")
-    if throne_height_cm is not None and not 28 <= throne_height_cm <= 95:
-        raise InputError(f"a throne height of {throne_height_cm:g} cm is outside 28 to 95; give it in cm, loaded.")
+    if throne_height_cm is not None:
+        changed_setup("range", None, {"throne_height_cm": f"{throne_height_cm:g}"})
     typed = pairs(values, "range")
+    if not typed and (pain, footwear, throne_height_cm) != (None, None, None):
+        raise InputError(
+            "there is no range to note pain, footwear or throne height with; add it, such as "
+            "right.ankle_dorsiflexion=14,15,15.5."
+        )
     with opened(logbook, create=bool(typed or lengths)) as book:
         person = person_of(book, participant, pairs(lengths, "length") if lengths else {})
+        sessions = book.sessions(person.id)
+        notes = read_notes(book, person.id)
+        height = throne_height_now(sessions, notes) if throne_height_cm is None else throne_height_cm
         now = datetime.now(UTC)
         noted: list[NotedRange] = []
         for key, text in typed.items():
@@ -182,7 +192,7 @@ def range_command(
                 NotedRange.model_validate(
                     {
                         "recorded_at": now, "side": side, "motion": motion, "repetitions_deg": repetitions,
-                        "instrument": instrument, "footwear": footwear, "throne_height_cm": throne_height_cm,
+                        "instrument": instrument, "footwear": footwear, "throne_height_cm": height,
                         "pain_0_10": pain,
                     }
                 )
@@ -191,7 +201,6 @@ def range_command(
             book.save_participant(person)
         if noted:
             note_ranges(book, person.id, noted)
-    sessions = book.sessions(person.id)
     report = range_report(
         person.id,
         sessions,

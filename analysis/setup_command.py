@@ -6,7 +6,7 @@ import logging
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..logger.errors import InputError
 from ..logger.models import Participant, Session, Setup
@@ -15,6 +15,9 @@ from ..logger.setup_checks import check_setup, setup_findings
 from .fitting_command import analysed_exposures, opened, pairs, person_of, write_json
 from .range_report import on_the_pedal
 from .range_table import pedal_line
+
+if TYPE_CHECKING:
+    from .fit import Fit
 
 log = logging.getLogger(__name__)
 
@@ -32,6 +35,7 @@ def setup_command(
 
     Everything is checked before anything is stored. Raises InputError, NotInLogbook, LogbookError.
     """
+    from .fit import slope_apart
     from .fitting import pick_setup
 
     with opened(logbook, create=bool(values or lengths)) as book:
@@ -50,7 +54,9 @@ def setup_command(
             if other and "throne_settled" not in typed:
                 setup = setup.model_copy(update={"throne_settled": None})
             unusual += other + _too_early(setup, typed, known)
-            _predictable(person, setup)
+            placed = _placed(person, setup)
+            if placed is not None and (apart := slope_apart(placed, setup)):
+                unusual.append(apart)
             if lengths:
                 book.save_participant(person)
             note_setup(book, person.id, NotedSetup(recorded_at=datetime.now(UTC), setup=setup))
@@ -100,29 +106,36 @@ def _too_early(setup: Setup, typed: dict[str, str], known: Mapping[str, tuple[da
     ]
 
 
-def _predictable(person: Participant, setup: Setup) -> dict[str, Any] | None:
-    """Angles at rest, for both feet that have a reach; None while the geometry is not complete.
+def _placed(person: Participant, setup: Setup) -> Fit | None:
+    """The legs on the pedals, of the feet that have a reach; None while the geometry is not complete.
 
     Raises InputError when the pedal is out of reach.
     """
     from .fit import fit_of
     from .fitting import feet_of
-    from .placement_report import rounded
-    from .seated_pose import degrees
 
     sides = feet_of(setup)
     lengths = person.stature_cm is not None or (person.thigh_length_cm and person.shank_length_cm)
     if not sides or setup.seat_height_cm is None or setup.spacing_cm is None or not lengths:
         return None
-    fit = fit_of(person, setup, sides=sides)
-    return {s: {name: rounded(float(v)) for name, v in degrees(fit.poses(s)["rest"]).items()} for s in sides}
+    return fit_of(person, setup, sides=sides)
+
+
+def _rest_deg(fit: Fit | None) -> dict[str, Any] | None:
+    """Angles at rest by foot [deg]."""
+    from .placement_report import rounded
+    from .seated_pose import degrees
+
+    if fit is None:
+        return None
+    return {s: {name: rounded(float(v)) for name, v in degrees(fit.poses(s)["rest"]).items()} for s in fit.legs}
 
 
 def _setup_json(
     person: Participant, setup: Setup, notes: PersonNotes, sessions: Sequence[Session], exposures: Mapping[str, Any]
 ) -> dict[str, Any]:
     try:
-        rest = _predictable(person, setup)
+        rest = _rest_deg(_placed(person, setup))
     except InputError as error:
         log.warning("%s", error)
         rest = None

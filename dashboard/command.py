@@ -197,7 +197,7 @@ def range_(
     instrument: Annotated[str, typer.Option(help="goniometer, inclinometer, phone or other.")] = "goniometer",
     footwear: Annotated[str | None, typer.Option(help="barefoot, socks, or the shoes worn.")] = None,
     throne_height_cm: Annotated[
-        float | None, typer.Option("--throne-height-cm", help="Loaded seat height [cm].")
+        float | None, typer.Option("--throne-height-cm", help="Loaded seat height (cm); default: as noted last.")
     ] = None,
     pain: Annotated[float | None, typer.Option(min=0, max=10, help="Pain, 0-10. Stop above 3.")] = None,
     person: LengthOption = None,

@@ -155,6 +155,7 @@ class Setup(Model):
     seat_unloaded_cm: float | None = Field(default=None, ge=28, le=100, description="seat height, nobody on it [cm]")
     seat_compression_cm: float | None = Field(default=None, ge=0, le=15, description="how far the seat gives [cm]")
     torso_lean_deg: float | None = Field(default=None, ge=-30, le=45, description="trunk forward of upright [deg]")
+    torso_thigh_deg: float | None = Field(default=None, ge=40, le=160, description="trunk to thigh, 90 = square [deg]")
     footboard_length_cm: float | None = Field(default=None, ge=15, le=50)
     heel_plate_cm: float | None = Field(default=None, ge=-5, le=25, description="heel support above the floor [cm]")
     shoe_heel_cm: float | None = Field(default=None, ge=0, le=12, description="sole under the heel [cm]")

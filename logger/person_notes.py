@@ -152,8 +152,9 @@ def changed_setup(name: str, before: Setup | None, values: Mapping[str, str]) ->
             continue
         side, _, inner = key.rpartition(".")
         fields = FootPlace.model_fields if side else Setup.model_fields
-        if side not in ("", "right", "left") or inner not in fields or inner in ("name", "right", "left", "keep_clear"):
-            raise InputError(f"`{key}` is nothing that a set-up has{close_to(inner, fields)}; see docs/import.md.")
+        measures = [field for field in fields if field not in ("name", "right", "left", "keep_clear")]
+        if side not in ("", "right", "left") or inner not in measures:
+            raise InputError(f"`{key}` is nothing that a set-up has{close_to(inner, measures)}; see docs/import.md.")
         place = data.setdefault(side, {}) if side else data
         if text.strip() == "-":
             place.pop(inner, None)

@@ -33,6 +33,12 @@ LEG_OFF = 0.22
 """A measured length this far (as a share) from what stature says contradicts it (ours: 5 to 6 SD in ANSUR II)."""
 OUTER_HIP_CM = 26.0
 """Hip joint centres farther apart than this are rather the outer breadth (ours: they lie 16 to 20 cm apart)."""
+THIGH_SLOPE_DEG = (-30.0, 10.0)
+"""Usual slopes of a sitting thigh, knee above hip positive [deg] (our plausibility bound, no source)."""
+SQUARE_DEG = 90.0
+"""Trunk to thigh in sitting is at least this [deg] (ISO 11064-4, workstations, second-hand: NUREG-0700)."""
+TRUNK_LEANS_DEG = 35.0
+"""A trunk that would lean more than this on its throne was not measured with the thigh [deg] (ours)."""
 SEAT_BELOW_KNEE_CM, SEAT_ABOVE_KNEE_CM = 30.0, 35.0
 """A loaded seat this far from the knee crease cannot be played on (ours)."""
 ANSUR_POPLITEAL = ((0.3056, -10.70, 1.33), (0.2962, -9.41, 1.40))
@@ -65,7 +71,7 @@ def popliteal_height_cm(stature_cm: float) -> tuple[float, float]:
 
 def setup_findings(person: Participant, setup: Setup) -> list[Finding]:
     """Everything about a set-up and the lengths of its person that cannot be or is unusual, the worst first."""
-    found = [*_lengths(person), *_bounds(setup), *_seat(person, setup), *_pieces(setup)]
+    found = [*_lengths(person), *_bounds(setup), *_seat(person, setup), *_trunk(setup), *_pieces(setup)]
     return sorted(found, key=lambda finding: not finding.refuse)
 
 
@@ -174,6 +180,35 @@ def _seat(person: Participant, setup: Setup) -> Iterator[Finding]:
             False,
             f"{name}: the seat lies about {below:.0f} cm below the knee crease, so the knees stand above the hips; a "
             "higher throne opens the hips.",
+        )
+
+
+def _trunk(setup: Setup) -> Iterator[Finding]:
+    slope, square = setup.thigh_slope_deg, setup.torso_thigh_deg
+    name = f"set-up {setup.name!r}"
+    low, high = THIGH_SLOPE_DEG
+    if slope is not None and not low <= slope <= high:
+        yield Finding(
+            False,
+            f"{name}: a thigh slope of {slope:g} deg is unusual ({low:g} to {high:g}); is the sign right? The knee "
+            "below the hip is negative.",
+            "thigh_slope_deg",
+        )
+    if square is None:
+        return
+    if slope is not None and abs(lean := SQUARE_DEG - slope - square) > TRUNK_LEANS_DEG:
+        way = "forward" if lean > 0 else "back"
+        yield Finding(
+            True,
+            f"{name}: with a thigh slope of {slope:g} and {square:g} deg between trunk and thigh the trunk would lean "
+            f"{abs(lean):.0f} deg {way}; measure both again, the knee below the hip is a negative slope.",
+            "torso_thigh_deg",
+        )
+    elif square < SQUARE_DEG:
+        yield Finding(
+            False,
+            f"{name}: {square:g} deg between trunk and thigh is less than square; a higher throne opens the hips.",
+            "torso_thigh_deg",
         )
 
 

@@ -199,6 +199,9 @@ def test_a_changed_throne_height_is_said_when_the_set_up_is_noted(path, capsys):
         (("range", "right.hip_flexion=a,b"), "'a,b' are no numbers"),
         (("range", "right.hip_flexion=100", "--pain", "5"), "stop; with pain of 5 of 10 the range is not measured"),
         (("range", "right.hip_flexion=100", "--instrument", "eye"), "'eye' is no instrument"),
+        (("range", "--pain", "2"), "no range to note pain, footwear or throne height with; add it, such as right."),
+        (("range", "right.hip_flexion=100", "--throne-height-cm", "20"), "in inches, write throne_height_cm=50.8"),
+        (("setup", "near", "name=far"), "`name` is nothing that a set-up has; see"),
         (("placement", "--setup", "far"), "there is no set-up 'far'; known are near"),
     ],
 )  # fmt: skip
@@ -331,6 +334,18 @@ def test_the_throne_comes_first_and_a_changed_height_has_to_be_settled_again(pat
     assert "throne_settled" not in raised["setups"][0]
     report = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")
     assert "not marked as settled" in report["why_no_suggestion"]
+
+
+def test_a_range_by_hand_belongs_to_the_throne_height_noted_last(path, capsys):
+    note(path)
+    typed = ("range", "right.hip_flexion=100,101,101", "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    [row] = printed(capsys, *typed)["ranges"]
+    assert row["throne_height_cm"] == GEOMETRY["throne_height_cm"] and row["other_height"] is False
+    call("setup", "near", "throne_height_cm=53", "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    [row] = printed(capsys, "range", "--logbook", path, "--participant", "siskin")["ranges"]
+    assert row["other_height"] is True
 
 
 def test_a_height_settled_on_one_set_up_holds_for_another_of_that_height(path, capsys):

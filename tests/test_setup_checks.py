@@ -3,6 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
+from footroom.analysis.fit import fit_of, slope_apart
 from footroom.logger.errors import InputError, LogbookError
 from footroom.logger.logbook import Logbook
 from footroom.logger.models import KeepClear, Participant, Setup
@@ -42,6 +43,7 @@ def test_an_ordinary_set_up_passes_without_a_word():
         ({"snare_diameter_in": 29}, "snare diameter of 29 in .* measured in cm, write snare_diameter_in = 11.4"),
         ({"footboard_pitch_deg": 55}, "footboard pitch of 55 deg is outside 0 to 40; measure again"),
         ({"right": {"reach_cm": 100}}, "reach of the right foot of 100 cm is outside 20 to 90"),
+        ({"thigh_slope_deg": 15, "torso_thigh_deg": 115}, "slope of 15 and 115 deg .* lean 40 deg back; measure both"),
         ({"seat_unloaded_cm": 46}, "loaded seat \\(50 cm\\) cannot be higher than the unloaded one \\(46 cm\\)"),
         ({"keep_clear": [KeepClear(name="tom", forward_cm=30, diameter_cm=40, bottom_cm=60, top_cm=20)]},
          "'tom' has its top \\(20 cm\\) below its bottom \\(60 cm\\); swap"),
@@ -64,6 +66,23 @@ def test_a_seat_far_from_the_knee_crease_is_refused():
 def test_a_low_seat_is_said_and_taken():
     found = check_setup(Participant(id="p", stature_cm=190), setup(throne_height_cm=36))
     assert len(found) == 1 and "knees stand above the hips" in found[0]
+
+
+def test_an_unusual_posture_on_the_throne_is_said_and_taken():
+    [steep] = check_setup(PERSON, setup(thigh_slope_deg=12))
+    assert "slope of 12 deg is unusual (-30 to 10); is the sign right?" in steep
+    [folded] = check_setup(PERSON, setup(thigh_slope_deg=-5, torso_thigh_deg=85))
+    assert "85 deg between trunk and thigh is less than square" in folded
+    assert check_setup(PERSON, setup(thigh_slope_deg=-8, torso_thigh_deg=98)) == []  # an upright trunk: 90 - (-8)
+
+
+def test_a_slope_that_does_not_fit_height_and_lengths_is_said():
+    """Hip 59 cm high (seat 50, hip 9 above it), the knee on its shank 52.5: asin(6.5 / 42) = 9 deg down."""
+    for slope, says in ((-10.0, False), (-20.0, False), (8.0, True), (-28.0, True)):
+        placed = setup(thigh_slope_deg=slope)
+        found = slope_apart(fit_of(PERSON, placed), placed)
+        assert (found is not None) == says, slope
+        assert found is None or "does not fit throne height and lengths, which give about -" in found
 
 
 def test_contradictory_lengths_are_refused():

@@ -10,7 +10,7 @@ from urllib.parse import quote
 import numpy as np
 from dash import dcc, html
 
-from ...analysis.fit import fit_of
+from ...analysis.fit import fit_of, slope_apart
 from ...analysis.fitting import feet_of, is_settled
 from ...analysis.range_report import on_the_pedal
 from ...analysis.setups import other_height
@@ -21,7 +21,7 @@ from ..figures.measuring_guide import GUIDE, guide_drawing
 from ..figures.svg import as_address
 from ..fittings import Known, read_known
 from ..store import Store
-from ..wording import NBSP, counted, degrees, sentence
+from ..wording import NBSP, counted, degree_span, degrees, in_brackets, sentence
 from .people import chosen, nobody, page_head
 from .shell import Page, empty, table
 
@@ -41,6 +41,7 @@ MEASURES: dict[str, tuple[str, str]] = {
     "shoe_drop_mm": ("Drop of the shoe", "mm"),
     "thigh_slope_deg": ("Thigh slope, knee up positive", "°"),
     "torso_lean_deg": ("Trunk leans forward", "°"),
+    "torso_thigh_deg": ("Trunk to thigh", "°"),
     "snare_diameter_in": ("Snare, diameter", "in"),
     "snare_forward_cm": ("Snare, centre ahead of the hips", "cm"),
     "snare_right_cm": ("Snare, centre to the right", "cm"),
@@ -165,7 +166,7 @@ def _value(value: Any, unit: str) -> str:
 
 
 def posture_words(known: Known, setup: Setup) -> tuple[str, str | None]:
-    """How somebody of these lengths sits there, by the model; and the problem where they cannot."""
+    """How somebody of these lengths sits there, by the model; and the problem where they cannot, or sit otherwise."""
     try:
         fit = fit_of(known.person, setup, sides=feet_of(setup) or SIDES)
     except InputError as error:
@@ -177,7 +178,7 @@ def posture_words(known: Known, setup: Setup) -> tuple[str, str | None]:
         slope, trunk = float(np.degrees(rest.thigh_slope)), float(np.degrees(rest.torso_thigh))
         way = "up" if slope > 0 else "down"
         said.append(f"{side} thigh {degrees(abs(slope), 0)} {way} to the knee, trunk to thigh {degrees(trunk, 0)}")
-    return f"At rest on the pedals, by the model: {'; '.join(said)}.", None
+    return f"At rest on the pedals, by the model: {'; '.join(said)}.", slope_apart(fit, setup)
 
 
 def _felt(setup: Setup) -> str:
@@ -202,9 +203,11 @@ def _pedal(known: Known, name: str) -> Any:
         parts = []
         if one["lifted_deg"] is not None:
             little = "" if one["lifted"] else ": hardly lifted, try the pedal farther"
-            parts.append(f"the forefoot is lifted {degrees(one['lifted_deg'])}{little}")
+            sure = in_brackets(degree_span(one["band_lifted_deg"]))
+            parts.append(f"the forefoot is lifted {degrees(one['lifted_deg'])}{sure}{little}")
         if one["room_at_rest_deg"] is not None:
-            parts.append(f"{degrees(one['room_at_rest_deg'])} left at rest")
+            sure = in_brackets(degree_span(one["band_room_at_rest_deg"]))
+            parts.append(f"{degrees(one['room_at_rest_deg'])} left at rest{sure}")
         items.append(html.Li(f"{side.capitalize()} foot: {'; '.join(parts)} ({one['session']})."))
     return html.Div([html.P("On the pedal:"), html.Ul(items)])
 
