@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from ..logger.errors import InputError
 from .active_range import ActiveEnd
-from .episodes import stays
+from .end_zone import ZONE_FIGURES, banded_zone_figures
 from .offset_band import Band
 
 Span = tuple[float, float]
@@ -82,7 +82,7 @@ def motion_exposure(
     pieces = [(a, b) for a, b in (_indices(time_s, span) for span in merge_spans(spans)) if b > a]
     if not pieces:
         return NotKnown("no playing phase lies within the recording")
-    trace = _joined(trace_deg, pieces)
+    trace = joined(trace_deg, [slice(a, b) for a, b in pieces])
     ordered = np.sort(trace)  # NaN last
     ordered = ordered[: int(np.searchsorted(ordered, np.inf, side="right"))]
     playing_s = sum(b - a for a, b in pieces) * dt
@@ -107,7 +107,7 @@ def motion_exposure(
         "band_rests_on": band.rests_on,
         "room_histogram": at.room_histogram(),
         "block_s": block_s,
-        "blocks": _blocks(time_s, trace_deg, pieces, end, zone_deg, block_s, dt),
+        "blocks": _blocks(time_s, trace_deg, pieces, end, zone_deg, half, block_s, dt),
     }
     figures |= _zone_figures(trace, at, end, zone_deg, half, dt)
     figures["zone_flag"] = None if end.contact else _zone_flag(end, zone_deg)
@@ -153,11 +153,6 @@ class _Distribution:
         a, b = float(self.ordered[low]), float(self.ordered[high])
         return self.end_deg - (a + (b - a) * (place - low))
 
-    def degrees_past(self, line_deg: float) -> float:
-        """Sum over samples of how far the angle is past line_deg [deg]."""
-        tail = self.ordered[int(np.searchsorted(self.ordered, line_deg, side="right")) :]
-        return float(tail.sum() - line_deg * tail.size)
-
     def room_histogram(self) -> dict[str, list[float]]:
         """Shares of known time in classes of 1 degree of room, from the smallest to the largest room seen."""
         lowest = math.floor(self.end_deg - float(self.ordered[-1]))
@@ -173,40 +168,37 @@ class _Distribution:
 def _zone_figures(
     trace: NDArray[np.float64], at: _Distribution, end: ActiveEnd, zone_deg: float, half: float, dt: float
 ) -> dict[str, Any]:
-    names = ("share_near_end", "share_past_end", "band_near_end", "band_past_end", "seconds_per_minute")
-    names += ("entries_per_minute", "longest_stay_s", "stays", "held_share", "degree_seconds_past")
+    names = ("share_near_end", "share_past_end", "band_near_end", "band_past_end", *ZONE_FIGURES)
+    p05 = at.room_percentile(5)
+    bands = {"p05_room_deg": [p05 - half, p05 + half]}
     if end.contact:
-        return {
-            **dict.fromkeys(names),
-            "share_by_room_deg": dict.fromkeys(ROOM_SWEEP_DEG),
-            "band_by_room_deg": dict.fromkeys(ROOM_SWEEP_DEG),
-            "share_by_fraction": dict.fromkeys(FRACTION_SWEEP),
-        }
+        swept = {name: dict.fromkeys(ROOM_SWEEP_DEG) for name in ("share_by_room_deg", "band_by_room_deg")}
+        swept |= {name: dict.fromkeys(FRACTION_SWEEP) for name in ("share_by_fraction", "band_by_fraction")}
+        return {**dict.fromkeys(names), **swept, "bands": bands}
     beyond_neutral = end.value_deg > 0.0
+    lines = {text: float(text) * end.value_deg for text in FRACTION_SWEEP}
     swept = {
         "share_by_room_deg": {room: at.share_room_below(float(room)) for room in ROOM_SWEEP_DEG},
         "band_by_room_deg": {room: at.band_room_below(float(room), half) for room in ROOM_SWEEP_DEG},
         "share_by_fraction": {
-            text: at.share_at_least(float(text) * end.value_deg) if beyond_neutral else None for text in FRACTION_SWEEP
+            text: at.share_at_least(line) if beyond_neutral else None for text, line in lines.items()
+        },
+        "band_by_fraction": {
+            text: [at.share_at_least(line + half), at.share_at_least(line - half)] if beyond_neutral else None
+            for text, line in lines.items()
         },
     }
     past = {"share_past_end": at.share_room_below(0.0), "band_past_end": at.band_room_below(0.0, half)}
     if not has_zone(end, zone_deg):
-        return {**dict.fromkeys(names), **(past if beyond_neutral else {}), **swept}
-    near = at.share_room_below(zone_deg)
-    inside = stays(trace > end.value_deg - zone_deg, dt)
-    known_s = at.ordered.size * dt
+        return {**dict.fromkeys(names), **(past if beyond_neutral else {}), **swept, "bands": bands}
+    figures, of_zone = banded_zone_figures(trace, end.value_deg - zone_deg, dt, half)
     return {
-        "share_near_end": near,
+        "share_near_end": at.share_room_below(zone_deg),
         "band_near_end": at.band_room_below(zone_deg, half),
         **past,
-        "seconds_per_minute": 60.0 * near,
-        "entries_per_minute": 60.0 * inside.start.size / known_s,
-        "longest_stay_s": inside.longest_s,
-        "stays": int(inside.start.size),
-        "held_share": min(1.0, inside.held_s / known_s),
-        "degree_seconds_past": max(0.0, at.degrees_past(end.value_deg - zone_deg) * dt),
+        **figures,
         **swept,
+        "bands": bands | of_zone,
     }
 
 
@@ -242,18 +234,21 @@ def _blocks(
     pieces: list[tuple[int, int]],
     end: ActiveEnd,
     zone_deg: float,
+    half: float,
     block_s: float,
     dt: float,
-) -> list[dict[str, float | None]]:
-    rows: list[dict[str, float | None]] = []
+) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = []
+    line = end.value_deg - zone_deg
     for first, last in pieces:
         count = max(1, math.floor((last - first) * dt / block_s + 0.5))
         cuts = np.linspace(first, last, count + 1).round().astype(int).tolist()
         for i, j in zip(cuts[:-1], cuts[1:], strict=True):
             values = trace_deg[i:j]
             values = values[np.isfinite(values)]
-            near = (
-                float(np.mean(values > end.value_deg - zone_deg)) if values.size and has_zone(end, zone_deg) else None
+            zoned = bool(values.size) and has_zone(end, zone_deg)
+            near, low, high = (
+                float(np.mean(values > at)) if zoned else None for at in (line, line + half, line - half)
             )
             rows.append(
                 {
@@ -262,6 +257,7 @@ def _blocks(
                     "known_s": values.size * dt,
                     "median_room_deg": end.value_deg - float(np.median(values)) if values.size else None,
                     "share_near_end": near,
+                    "band_near_end": [low, high] if zoned else None,
                 }
             )
     return rows
@@ -272,15 +268,15 @@ def _indices(time_s: NDArray[np.float64], span: Span) -> tuple[int, int]:
     return int(first), int(last)
 
 
-def _joined(trace_deg: NDArray[np.float64], pieces: list[tuple[int, int]]) -> NDArray[np.float64]:
-    """The pieces one after another with a NaN between them (a stay never crosses); infinities become NaN."""
+def joined(values: NDArray[np.float64], pieces: Sequence[slice]) -> NDArray[np.float64]:
+    """Pieces of a trace one after another with a NaN between them (a stay never crosses); infinities become NaN."""
     gap = np.array([np.nan])
     parts: list[NDArray[np.float64]] = []
-    for first, last in pieces:
-        parts += [trace_deg[first:last], gap]
-    joined = np.concatenate(parts)
-    joined[np.isinf(joined)] = np.nan
-    return joined
+    for piece in pieces:
+        parts += [values[piece], gap]
+    out = np.concatenate(parts) if parts else np.zeros(0)
+    out[np.isinf(out)] = np.nan
+    return out
 
 
 def _check(zone_deg: float, block_s: float, end: ActiveEnd, motion: str) -> None:

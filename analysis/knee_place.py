@@ -6,6 +6,8 @@ leans to the side goes into the tilt one to one.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +24,20 @@ def shank_side_tilt(hip_flexion: Floats, hip_adduction: Floats, hip_rotation: Fl
     up = (np.sin(a) * np.cos(c) + np.cos(a) * np.sin(b) * np.sin(c)) * forward + np.cos(a) * np.cos(b) * along
     out = -np.cos(b) * np.sin(c) * forward + np.sin(b) * along
     return np.degrees(np.arctan2(out, up))
+
+
+def side_tilt_half_width(angles_deg: Sequence[Floats], half_widths_deg: Sequence[Floats]) -> Floats:
+    """95 % half-width of the tilt, (n,) [deg]: each angle's carried through, the four taken as independent.
+
+    angles_deg, half_widths_deg : (n,) each, in the order of `shank_side_tilt` [deg]. Heading hardly matters to a shank
+    that stands: only as far as it leans.
+    """
+    base = shank_side_tilt(*angles_deg)
+    total = np.zeros_like(base)
+    for i, half in enumerate(half_widths_deg):
+        moved = [angle + half if j == i else angle for j, angle in enumerate(angles_deg)]
+        total += np.square(shank_side_tilt(*moved) - base)
+    return np.sqrt(total)
 
 
 def knee_offset_cm(side_tilt_deg: Floats, shank_length_cm: float) -> Floats:

@@ -57,15 +57,20 @@ MOTION_MEASURES: tuple[MeasureInfo, ...] = (
     _m("angle_percentiles_deg", "deg", "", "Low, middle and high angle while playing.", "10th, 50th, 90th percentile "
        "of the trace.", _JONSSON),
     _m("band_half_width_deg", "deg", "", "How far room may be off.", "95 % half-width of the offset band."),
+    _m("angle_half_width_deg", "deg", "", "How far the angle itself may be off.", "95 % half-width of the joint angle "
+       "while playing; of percentiles of the angle and, with its repetitions, of the active end."),
     _m("band_rests_on", "-", "", "What that rests on.", "Provenance in words."),
     _m("room_histogram", "0-1", "", "How the time was spread over room.", "Shares in classes of 1 deg."),
     _m("block_s", "s", "", "Length of the pieces compared.", "Nominal length of a block."),
-    _m("blocks", "-", "", "The pieces of playing, one by one.", "Median room and share near the end of each."),
+    _m("blocks", "-", "", "The pieces of playing, one by one.", "Median room and share near the end of each, with its "
+       "band; the half-width holds for every room."),
     _m("share_near_end", "0-1", "less", "Part of the time close to your end of range.", "Share with room < zone."),
     _m("share_past_end", "0-1", "less", "Part of the time past what you can reach by yourself.", "Share below 0."),
     _m("band_near_end", "0-1", "", "Where the time near the end may really lie.", "The share with the line moved by "
        "the half-width."),
     _m("band_past_end", "0-1", "", "Where the time past the end may really lie.", "As above, at room 0."),
+    _m("bands", "-", "", "Where the other figures may really lie.", "The least and the most of each as the line is "
+       "moved through the band, at five places; room minus and plus the half-width."),
     _m("seconds_per_minute", "s/min", "less", "Seconds of each minute close to the end.", "60 x share near the end."),
     _m("entries_per_minute", "1/min", "less", "How often you get close to the end.", "Stays per known minute."),
     _m("longest_stay_s", "s", "less", "The longest time you stayed there.", "Longest uninterrupted stay."),
@@ -77,14 +82,15 @@ MOTION_MEASURES: tuple[MeasureInfo, ...] = (
     _m("band_by_room_deg", "0-1", "", "Where those may really lie.", "Each with its line moved by the half-width."),
     _m("share_by_fraction", "0-1", "", "The same share for lines as parts of your range.", "At 50 to 110 % of the way "
        "from neutral to the end."),
+    _m("band_by_fraction", "0-1", "", "Where those may really lie.", "Each with its line moved by the half-width."),
     _m("level_duration", "0-1", "", "How long at a time you stay at which amount of room.", "Share of time by class of "
-       "room and of uninterrupted duration.", _EVA),
+       "room and of uninterrupted duration; `low`, `high`: as room is moved through the band.", _EVA),
     _m("median_stay_s", "s", "less", "An ordinary stay near the end lasts this long.", "Median length of the stays."),
     _m("held_stays", "-", "less", "How often you held it there.", "Number of stays > 4 s.", _EN),
     _m("repeated_share", "0-1", "less", "Part of the time there in short visits.", "Share of time in stays of at most "
        "4 s.", _EN),
     _m("stays_by_duration", "-", "", "Short and long visits.", "Number of stays and share of time by class of "
-       "duration."),
+       "duration; `low`, `high`: of the shares, as the line is moved through the band."),
     _m("gaps_per_minute", "1/min", "", "How often the joint gets a break from the end.", "Times away from the zone of "
        "at least 0.2 s, per known minute.", _GAP),
     _m("gap_share", "0-1", "more", "Part of the time in such breaks.", "Share of known time in gaps.", _GAP),
@@ -100,8 +106,8 @@ MOTION_MEASURES: tuple[MeasureInfo, ...] = (
        "minute, exponents 3 to 9; only as a ratio between set-ups of one person.", _MINER),
     _m("room_trend", "deg/min", "", "Whether room shrinks as the session goes on; no trend is ordinary.", "Theil-Sen "
        "slope of block medians with 95 % interval.", _SEN),
-    _m("by_exercise", "-", "", "Room for each exercise and tempo.", "Means of block medians, weighted by known time; "
-       "among the figures of playing: strokes, evenness and timing of each phase."),
+    _m("by_exercise", "-", "", "Room for each exercise and tempo.", "Means of block medians, weighted by known time, "
+       "with their bands; among the figures of playing: strokes, evenness and timing of each phase."),
     _m("label", "-", "", "What this angle is, where it is not the plain joint angle.", "Words, or null."),
 )  # fmt: skip
 
@@ -122,7 +128,8 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
        "Share of strokes in alternating stretches at even times."),
     _m("heel", "0-1", "", "Heel down, heel up, or nobody can tell.", "Shares of strokes by the pitch of the sole "
        "between them against the rest on the board, else by how far the thigh moves with them and where they start: "
-       "`heel_down_share`, `heel_up_share`, `heel_unknown_share`; `technique`: one word where 80 % agree."),
+       "`heel_down_share`, `heel_up_share`, `heel_unknown_share`; `technique`: one word where 80 % agree "
+       "(also in `techniques`)."),
     _m("evenness", "-", "", "How even your strokes are.", "Intervals in steady stretches about a straight line; at "
        "least eight.", _WK),
     _m("interval_ms", "ms", "", "Ordinary time between strokes.", "Mean steady interval."),
@@ -140,14 +147,17 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
        "cannot be known: the click is not recorded.",
        "15 ms: our margin over Fujii et al. 2011, Music Perception 28:491-503"),
     _m("room_at_rest", "deg", "more", "Room with the foot just resting on the pedal.", "`angle_deg`: median of the "
-       "rest; `room_deg`: active end minus it."),
+       "rest; `room_deg`: active end minus it; `band_room_deg`: minus and plus the half-width of the offset band."),
     _m("lift_test", "deg", "more", "How far you can really lift the foot off the board, and whether at all.",
-       "`gained_deg`: median of the `lifts_deg`, held levels above `rest_deg`; `held`: how many were; `lifted`: 3 deg "
-       "or more."),
+       "`gained_deg`: median of the `lifts_deg`, held levels above `rest_deg`; `band_gained_deg`: 95 %, from their "
+       "spread and 1 deg of tissue; `held`: how many were; `lifted`: 3 deg or more."),
     _m("knee", "-", "", "Where your knee is over your foot.", "Side tilt and offset while playing."),
     _m("side_tilt_deg", "deg", "", "How far the shin leans; positive with the knee outward.", "10th, 50th, 90th "
        "percentile, in the pelvis' frame.", "frames: Wu et al. 2002, doi:10.1016/S0021-9290(01)00222-6"),
+    _m("side_tilt_half_width_deg", "deg", "", "How far that may be off.", "95 %: uncertainty of hip and knee angles "
+       "carried through."),
     _m("knee_offset_cm", "cm", "", "The same in centimetres.", "Shank length x sine of the tilt."),
+    _m("knee_offset_half_width_cm", "cm", "", "How far the offset may be off.", "95 %, from that of the tilt."),
     _m("trends", "-", "", "Signs of tiring; no trend is ordinary. If a foot cramps, disobeys or hurts: stop.",
        "Theil-Sen slope per minute over blocks with 95 % interval: `per_minute`, `interval_per_minute`, `change`, "
        "`over_s`, `verdict`.", _SEN),
@@ -159,6 +169,8 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
     _m("posture_deg", "deg", "", "Whether your hip sinks or opens.", "Trend of block medians of hip flexion.", _SEN),
     _m("range_change_deg", "deg", "", "Whether your range was larger or smaller after playing.", "Dorsiflexion end "
        "after minus before."),
+    _m("band_range_change_deg", "deg", "", "Where that change may really lie.", "95 %: repetitions of both, 1 deg of "
+       "tissue, the check at the end; wider without one."),
     _m("not_known", "-", "", "What could not be said, and why.", "Reason by name."),
 )  # fmt: skip
 

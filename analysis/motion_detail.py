@@ -1,4 +1,4 @@
-"""What is known of one motion in one set-up beside its exposure: levels, stays, gaps, cycles, exercises, trend."""
+"""What is known of one motion in one set-up beside its exposure: levels, cycles, exercises, trend."""
 
 from __future__ import annotations
 
@@ -10,35 +10,22 @@ from numpy.typing import NDArray
 
 from .active_range import ActiveEnd
 from .cycles import EXPONENT, Cycles, damage_index
-from .exposure import NotKnown, has_zone
+from .exposure import NotKnown
 from .fatigue import sign_trend
-from .levels import level_duration_table, recovery_gaps, stay_figures
+from .levels import level_duration_table
 
 Floats = NDArray[np.float64]
 Group = tuple[str | None, float | None]
 """(exercise, tempo [1/min]) of a phase; None = not named."""
-
-_ZONE_NAMES = ("median_stay_s", "held_stays", "repeated_share", "stays_by_duration", "gaps_per_minute", "gap_share")
-_ZONE_NAMES += ("median_gap_s", "longest_gap_s", "longest_without_gap_s")
-
-
-def joined(values: Floats, pieces: Sequence[slice]) -> Floats:
-    """Pieces of a trace one after another with a NaN between them; infinities become NaN."""
-    parts: list[Floats] = []
-    for piece in pieces:
-        parts += [values[piece], np.array([np.nan])]
-    out = np.concatenate(parts) if parts else np.zeros(0)
-    out[np.isinf(out)] = np.nan
-    return out
 
 
 def motion_detail(
     playing_deg: Floats,
     dt_s: float,
     end: ActiveEnd,
-    zone_deg: float,
+    half_width_deg: float,
     cycles: Cycles,
-    blocks: Sequence[Mapping[str, float | None]],
+    blocks: Sequence[Mapping[str, Any]],
     groups: Sequence[Group],
 ) -> dict[str, Any]:
     """Figures that join those of `motion_exposure`.
@@ -46,24 +33,17 @@ def motion_detail(
     playing_deg : (n,) trace toward the end, the playing only, on steps of dt_s [s], NaN = not known (`joined`) [deg].
     cycles : of the same playing; upside down they are the same, so one count serves both directions of a joint.
     blocks : as `motion_exposure` gives them. groups : exercise and tempo of each block.
-    Figures of the end zone are None where there is none; the room's trend is None where it is not known.
+    half_width_deg : of the offset band [deg]. The room's trend is None where it is not known; an offset does not change
+    it, nor the cycles.
     """
-    known = np.isfinite(playing_deg)
-    known_s = float(np.count_nonzero(known)) * dt_s
-    out: dict[str, Any] = {
-        "level_duration": level_duration_table(end.value_deg - playing_deg, dt_s),
-        **dict.fromkeys(_ZONE_NAMES),
-    }
-    if has_zone(end, zone_deg):
-        inside = playing_deg > end.value_deg - zone_deg
-        out |= stay_figures(inside, dt_s, known_s) or {}
-        out |= recovery_gaps(inside, known, dt_s) or {}
+    known_s = float(np.count_nonzero(np.isfinite(playing_deg))) * dt_s
+    out: dict[str, Any] = {"level_duration": level_duration_table(end.value_deg - playing_deg, dt_s, half_width_deg)}
     out |= _cycle_figures(cycles, known_s)
     rooms = np.array([_number(block["median_room_deg"]) for block in blocks])
     middles = np.array([(_number(block["start_s"]) + _number(block["end_s"])) / 2 for block in blocks])
     trend = sign_trend("room_deg", middles, rooms, groups)
     out["room_trend"] = None if isinstance(trend, NotKnown) else trend
-    out["by_exercise"] = _by_exercise(blocks, groups)
+    out["by_exercise"] = _by_exercise(blocks, half_width_deg, groups)
     return out
 
 
@@ -83,29 +63,34 @@ def _cycle_figures(cycles: Cycles, known_s: float) -> dict[str, Any]:
 
 
 def _by_exercise(
-    blocks: Sequence[Mapping[str, float | None]], groups: Sequence[Group]
-) -> list[dict[str, float | str | None]]:
-    """Median room and share near the end per exercise and tempo: means over its blocks, weighted by known time."""
-    rows: list[dict[str, float | str | None]] = []
+    blocks: Sequence[Mapping[str, Any]], half_width_deg: float, groups: Sequence[Group]
+) -> list[dict[str, Any]]:
+    """Room and share near the end per exercise and tempo, with bands: means over blocks, weighted by known time."""
+    rows: list[dict[str, Any]] = []
     for group in dict.fromkeys(groups):
         mine = [block for block, name in zip(blocks, groups, strict=True) if name == group and block["known_s"]]
         weight = np.array([_number(block["known_s"]) for block in mine])
         if not weight.size:
             continue
+        room = _weighted([block["median_room_deg"] for block in mine], weight)
+        bands = [block.get("band_near_end") or (None, None) for block in mine]
+        band = [_weighted([one[i] for one in bands], weight) for i in (0, 1)]
         rows.append(
             {
                 "exercise": group[0],
                 "tempo_bpm": group[1],
                 "known_s": float(weight.sum()),
-                "mean_block_room_deg": _weighted(mine, "median_room_deg", weight),
-                "share_near_end": _weighted(mine, "share_near_end", weight),
+                "mean_block_room_deg": room,
+                "band_mean_block_room_deg": None if room is None else [room - half_width_deg, room + half_width_deg],
+                "share_near_end": _weighted([block["share_near_end"] for block in mine], weight),
+                "band_near_end": None if None in band else band,
             }
         )
     return rows
 
 
-def _weighted(blocks: Sequence[Mapping[str, float | None]], name: str, weight: Floats) -> float | None:
-    values = np.array([_number(block[name]) for block in blocks])
+def _weighted(found: Sequence[float | None], weight: Floats) -> float | None:
+    values = np.array([_number(one) for one in found])
     return float(values @ weight / weight.sum()) if bool(np.isfinite(values).all()) else None
 
 

@@ -11,6 +11,8 @@ check at the end the ankle's band follows what was seen.
 from __future__ import annotations
 
 import math
+import statistics
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .active_range import Source
@@ -19,6 +21,8 @@ from .slips import TILT_DEG
 
 _TISSUE_SD, _SMALLEST_REPETITION_SE, _SMALLEST_CREEP_SD = 1.0, 0.3, 0.5
 _NARROWEST_DEG = 2.0
+_REPETITION_SD = 1.2
+_Z95 = 1.96
 UNSEEN_SLIP_DEG = min(TILT_DEG[segment] for segment in ("foot", "shank", "thigh"))
 """The smallest slip that a still pose after the playing would have shown; without one it goes unseen [deg]. From about
 this size on more than half of a shank's tilts are found (docs/slips.md)."""
@@ -87,7 +91,7 @@ def offset_band(
         if own and motion.startswith("ankle") and repetitions_used >= 3 and standard_error_deg is not None:
             repetition = max(standard_error_deg, _SMALLEST_REPETITION_SE)
             spread = math.hypot(repetition, _TISSUE_SD, max(shift, _SMALLEST_CREEP_SD))
-            half = max(_NARROWEST_DEG, 1.96 * spread)
+            half = max(_NARROWEST_DEG, _Z95 * spread)
             parts.append(f"{repetitions_used} repetitions and an end check that moved {shift:.1f} deg")
         elif shift > REPEAT_DEG:
             half = math.hypot(half, shift)
@@ -98,6 +102,28 @@ def offset_band(
         half = angle_deg
         parts.append(f"an angle that is itself known to within {angle_deg:.1f} deg")
     return Band(half, "; ".join(parts))
+
+
+def lift_half_width(lifts_deg: Sequence[float]) -> float:
+    """How far the degrees gained in a lift test may be off, 95 % [deg]: repetition, and tissue that moves along.
+
+    Rest and lifts are seconds apart, so mounting and creep cancel. lifts_deg : each lift's; fewer than two rest on the
+    assumed spread of a repetition.
+    """
+    n = len(lifts_deg)
+    error = statistics.stdev(lifts_deg) / math.sqrt(n) if n > 1 else _REPETITION_SD
+    return _Z95 * math.hypot(max(error, _SMALLEST_REPETITION_SE), _TISSUE_SD)
+
+
+def range_change_half_width(errors_deg: Sequence[float | None], end_shift_deg: float | None) -> float:
+    """How far the change between two range checks of one wearing may be off, 95 % [deg]: repetition, tissue, creep.
+
+    errors_deg : standard error of each end; None = of a single repetition. end_shift_deg : as in `offset_band`.
+    """
+    errors = [max(_REPETITION_SD if error is None else error, _SMALLEST_REPETITION_SE) for error in errors_deg]
+    creep = _SMALLEST_CREEP_SD if end_shift_deg is None else max(abs(end_shift_deg), _SMALLEST_CREEP_SD)
+    half = _Z95 * math.hypot(*errors, _TISSUE_SD, creep)
+    return math.hypot(half, UNSEEN_SLIP_DEG) if end_shift_deg is None else half
 
 
 def _row(motion: str, by_shank: bool, tape: bool) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .exposure import NotKnown
+from .offset_band import lift_half_width
 from .repetitions import SMALLEST_EXCURSION_DEG, Span, find_repetitions
 
 Floats = NDArray[np.float64]
@@ -24,10 +25,11 @@ LIFTED_DEG = SMALLEST_EXCURSION_DEG
 """A lift of less than this cannot be told from none [deg] (ours)."""
 
 
-def room_at_rest(rest_deg: Floats, rate_hz: float, end_deg: float) -> dict[str, float] | NotKnown:
+def room_at_rest(rest_deg: Floats, rate_hz: float, end_deg: float, half_width_deg: float) -> dict[str, Any] | NotKnown:
     """Degrees left with the heel on its plate and the foot relaxed on the board.
 
     rest_deg : (n,) trace toward the end during `rest_on_pedal` [deg], NaN = not known. end_deg : of active range [deg].
+    half_width_deg : of the offset band; `band_room_deg` is room minus and plus it [deg].
     """
     known = rest_deg[np.isfinite(rest_deg)]
     if known.size < FEWEST_S * rate_hz:
@@ -35,7 +37,8 @@ def room_at_rest(rest_deg: Floats, rate_hz: float, end_deg: float) -> dict[str, 
     low, middle, high = (float(v) for v in np.percentile(known, (5, 50, 95)))
     if high - low > REST_SPREAD_DEG:
         return NotKnown(f"the foot moved by {high - low:.0f} deg while it should have rested on the pedal")
-    return {"angle_deg": middle, "room_deg": end_deg - middle}
+    room = end_deg - middle
+    return {"angle_deg": middle, "room_deg": room, "band_room_deg": [room - half_width_deg, room + half_width_deg]}
 
 
 def lift_test(
@@ -45,8 +48,8 @@ def lift_test(
 
     time_s, dorsiflexion_deg : (n,) uniform grid [s] and ankle angle [deg], NaN = not known. spans : of the lift tests
     [s]. rest_deg : foot relaxed on the board; None takes the level between the lifts [deg].
-    `lifts_deg`: each lift's held level above rest; `gained_deg`: their median; `lifted`: whether that is 3 deg or more;
-    `held`: how many were held for a second.
+    `lifts_deg`: each lift's held level above rest; `gained_deg`: their median, `band_gained_deg` where that may really
+    lie; `lifted`: whether it is 3 deg or more; `held`: how many were held for a second.
     NotKnown where less than two seconds are known. Without any lift the gain is what little the foot moved.
     """
     inside = np.zeros(time_s.size, dtype=np.bool_)
@@ -63,10 +66,12 @@ def lift_test(
     else:
         gains = []
         gained = max(0.0, float(np.percentile(dorsiflexion_deg[known], 95)) - level)
+    half = lift_half_width(gains)
     return {
         "rest_deg": level,
         "lifts_deg": gains,
         "held": sum(lift.held for lift in lifts),
         "gained_deg": gained,
+        "band_gained_deg": [max(0.0, gained - half), gained + half],
         "lifted": gained >= LIFTED_DEG,
     }

@@ -44,7 +44,7 @@ from .slide import slide_figures
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
 
-ALGORITHM = 29
+ALGORITHM = 30
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -91,7 +91,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
         ends = active_ends(session, angles, earlier, quality)
         name_what_is_absent(session, angles, ends, quality)
         setups = session_exposure(session, angles, ends, parameters, shifts, quality)
-        playing = playing_figures(session, angles, ends, parameters.block_s)
+        playing = playing_figures(session, angles, ends, parameters.block_s, shifts)
         result = {
             "session": session_id,
             "participant": session.participant.id,

@@ -14,17 +14,24 @@ from .evenness import interval_figures, steady_intervals, timing_against
 from .exposure import NotKnown, merge_spans
 from .fatigue import all_trends, block_medians, stroke_signs
 from .heel_style import by_pitch, heel_style, style_shares
-from .knee_place import knee_offset_cm, shank_side_tilt
+from .knee_place import knee_offset_cm, shank_side_tilt, side_tilt_half_width
+from .offset_band import range_change_half_width
 from .on_pedal import lift_test, room_at_rest
 from .session_angles import SessionAngles
+from .session_band import end_shift, motion_band
 from .strokes import FAST_PER_S, Strokes, find_strokes
 from .timebase import Floats
 
 Ends = dict[str, dict[str, Any]]
 
 
-def playing_figures(session: Session, angles: SessionAngles, ends: Ends, block_s: float) -> dict[str, Any]:
-    """{set-up: {side: figures}} for every worn side with a known ankle angle; `not_known` says why a figure is None."""
+def playing_figures(
+    session: Session, angles: SessionAngles, ends: Ends, block_s: float, shifts: Mapping[str, float]
+) -> dict[str, Any]:
+    """{set-up: {side: figures}} for every worn side with a known ankle angle; `not_known` says why a figure is None.
+
+    shifts : {clip: deg} of the end checks.
+    """
     out: dict[str, Any] = {}
     for setup in session.setups:
         sides = {}
@@ -36,7 +43,9 @@ def playing_figures(session: Session, angles: SessionAngles, ends: Ends, block_s
                 if session.setup_of(p).name == setup.name and p.side in (None, side)
             ]
             if ankle is not None and phases and side not in angles.assumed_ankle:
-                sides[side] = _of_side(session, angles, ends.get(side, {}), setup.name, side, ankle, phases, block_s)
+                sides[side] = _of_side(
+                    session, angles, ends.get(side, {}), setup.name, side, ankle, phases, block_s, shifts
+                )
         out[setup.name] = sides
     return out
 
@@ -59,6 +68,7 @@ def _of_side(
     ankle: Floats,
     phases: list[Phase],
     block_s: float,
+    shifts: Mapping[str, float],
 ) -> dict[str, Any]:
     grid = angles.grid
     unknown: dict[str, str] = {}
@@ -69,7 +79,7 @@ def _of_side(
     playing = np.where(grid.mask(spans)[here], ankle[here], np.nan)
     hip = angles.columns.get(f"{side}_hip_flexion")
     strokes = find_strokes(playing, grid.rate_hz, start_s)
-    rest = _rest(session, angles, ends, setup, side, ankle, unknown)
+    rest = _rest(session, angles, ends, setup, side, ankle, shifts, unknown)
     rest_deg = None if rest is None else rest["angle_deg"]
     style = heel_style(strokes, playing, None if hip is None else hip[here], rest_deg, grid.rate_hz)
     style = by_pitch(style, strokes.time_s, angles.heel_drops.get(setup, {}).get(side))
@@ -88,7 +98,8 @@ def _of_side(
     )
     trends, why = all_trends(signs, np.array([(a + b) / 2 for a, b in blocks]), groups)
     figures["trends"] = {name: trends.get(name) for name in signs}
-    figures["range_change_deg"] = _range_change(session, angles, ends, side, ankle, unknown)
+    change = _range_change(session, angles, ends, side, ankle, shifts, unknown)
+    figures["range_change_deg"], figures["band_range_change_deg"] = change or (None, None)
     figures["not_known"] = unknown | {f"trend of {name}": reason for name, reason in why.items()}
     return figures
 
@@ -149,14 +160,16 @@ def _rest(
     setup: str,
     side: Side,
     ankle: Floats,
+    shifts: Mapping[str, float],
     unknown: dict[str, str],
-) -> dict[str, float] | None:
+) -> dict[str, Any] | None:
     spans = _phases(session, "rest_on_pedal", setup, side)
     end = ends.get("ankle_dorsiflexion")
     if not spans or end is None:
         unknown["room_at_rest"] = "no rest on the pedal was recorded" if not spans else "the end of range is not known"
         return None
-    found = room_at_rest(ankle[angles.grid.mask(spans)], angles.grid.rate_hz, end.value_deg)
+    band = motion_band(angles, side, "ankle_dorsiflexion", end, shifts, spans)
+    found = room_at_rest(ankle[angles.grid.mask(spans)], angles.grid.rate_hz, end.value_deg, band.half_width_deg)
     if isinstance(found, NotKnown):
         unknown["room_at_rest"] = found.reason
         return None
@@ -186,20 +199,22 @@ def _lift(
 def _knee(
     session: Session, angles: SessionAngles, side: Side, spans: list[tuple[float, float]], unknown: dict[str, str]
 ) -> dict[str, Any] | None:
-    names = ("hip_flexion", "hip_adduction", "hip_rotation", "knee_flexion")
-    columns = [angles.columns.get(f"{side}_{name}") for name in names]
-    present = [column for column in columns if column is not None]
-    if len(present) < len(names):
+    names = [f"{side}_{name}" for name in ("hip_flexion", "hip_adduction", "hip_rotation", "knee_flexion")]
+    if any(name not in angles.columns for name in names):
         unknown["knee"] = "it needs the angles of hip and knee"
         return None
     step = max(1, round(angles.grid.rate_hz / 25.0))  # where a knee is does not change faster
-    parts = [[column[angles.grid.slice(*span)][::step] for span in spans] for column in present]
-    tilt = shank_side_tilt(*(np.concatenate(part) for part in parts))
-    tilt = tilt[np.isfinite(tilt)]
-    if not tilt.size:
+    here = [angles.grid.slice(*span) for span in spans]
+    joints, sure = (
+        [np.concatenate([of[name][part][::step] for part in here]) for name in names]
+        for of in (angles.columns, angles.uncertainty)
+    )
+    tilt, half_width = shank_side_tilt(*joints), side_tilt_half_width(joints, sure)
+    known = np.isfinite(tilt) & np.isfinite(half_width)
+    if not known.any():
         unknown["knee"] = "its angles are not known while playing"
         return None
-    percentiles = np.percentile(tilt, (10, 50, 90))
+    percentiles, half = np.percentile(tilt[known], (10, 50, 90)), float(np.median(half_width[known]))
     length = session.participant.shank_length_cm
     if length is None:
         unknown["knee_offset_cm"] = "the length of the shank was not given"
@@ -207,14 +222,22 @@ def _knee(
     keys = ("10", "50", "90")
     return {
         "side_tilt_deg": dict(zip(keys, percentiles.tolist(), strict=True)),
+        "side_tilt_half_width_deg": half,
         "knee_offset_cm": None if offset is None else dict(zip(keys, offset, strict=True)),
+        "knee_offset_half_width_cm": None if length is None else float(knee_offset_cm(np.array(half), length)),
     }
 
 
 def _range_change(
-    session: Session, angles: SessionAngles, ends: dict[str, Any], side: Side, ankle: Floats, unknown: dict[str, str]
-) -> float | None:
-    """Dorsiflexion end measured after playing minus before [deg]."""
+    session: Session,
+    angles: SessionAngles,
+    ends: dict[str, Any],
+    side: Side,
+    ankle: Floats,
+    shifts: Mapping[str, float],
+    unknown: dict[str, str],
+) -> tuple[float, list[float]] | None:
+    """Dorsiflexion end measured after playing minus before, and where that may really lie [deg]."""
     spans = [(p.start_s, p.end_s) for p in phases_of(session, "end_range", side)]
     before = ends.get("ankle_dorsiflexion")
     if not spans or before is None or before.source != "this session":
@@ -227,7 +250,10 @@ def _range_change(
     if after is None:
         unknown["range_change_deg"] = "no lift was found in the range check at the end"
         return None
-    return after.value_deg - before.value_deg
+    change = after.value_deg - before.value_deg
+    errors = (before.standard_error_deg, after.standard_error_deg)
+    half = range_change_half_width(errors, end_shift("ankle_dorsiflexion", side, shifts))
+    return change, [change - half, change + half]
 
 
 def _blocks(

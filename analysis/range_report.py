@@ -134,9 +134,15 @@ def on_the_pedal(sessions: Sequence[Session], exposures: Mapping[str, Mapping[st
                         "setup": setup,
                         "side": side,
                         "room_at_rest_deg": None if rest is None else round(rest["room_deg"], 1),
+                        "band_room_at_rest_deg": _tenths((rest or {}).get("band_room_deg")),
                         "lifts_deg": [] if lift is None else [round(gain, 1) for gain in lift["lifts_deg"]],
                         "lifted_deg": None if lift is None else round(lift["gained_deg"], 1),
+                        "band_lifted_deg": _tenths((lift or {}).get("band_gained_deg")),
                         "lifted": None if lift is None else lift["lifted"],
                     }
                 )
     return found
+
+
+def _tenths(band: Sequence[float] | None) -> list[float] | None:
+    return None if band is None else [round(value, 1) for value in band]

@@ -76,11 +76,15 @@ def pedal_line(one: Mapping[str, Any]) -> str:
     """One foot on one set-up: what is left at rest, and how far it is lifted."""
     said = []
     if one["room_at_rest_deg"] is not None:
-        said.append(f"{one['room_at_rest_deg']:.1f} deg left at rest")
+        said.append(f"{one['room_at_rest_deg']:.1f} deg left at rest{_sure(one['band_room_at_rest_deg'])}")
     if one["lifted_deg"] is not None:
         little = "" if one["lifted"] else ", hardly lifted"
-        said.append(f"the foot can be lifted {one['lifted_deg']:.1f} deg{little}")
+        said.append(f"the foot can be lifted {one['lifted_deg']:.1f} deg{_sure(one['band_lifted_deg'])}{little}")
     return f"On the pedal, {one['setup']}, {one['side']} foot ({one['session']}): {'; '.join(said)}."
+
+
+def _sure(band: list[float] | None) -> str:
+    return "" if band is None else f" (95 %: {band[0]:.1f} to {band[1]:.1f})"
 
 
 def slide_line(one: Mapping[str, Any]) -> str:

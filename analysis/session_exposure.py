@@ -12,14 +12,14 @@ from ..logger.models import SIDES, Phase, Session
 from .active_range import ActiveEnd, RangeCheck, choose_active_end, measure_active_end, spread_end
 from .calibration import phases_of
 from .cycles import Cycles, count_cycles
-from .exposure import NotKnown, merge_spans, motion_exposure
-from .motion_detail import Group, joined, motion_detail
+from .exposure import NotKnown, joined, merge_spans, motion_exposure
+from .motion_detail import Group, motion_detail
 from .motions import BOTH, MOTION, SIDED_MOTIONS, angle_column, toward_end, words
-from .offset_band import offset_band
 from .quality import Quality
 from .range_validity import knee_sentence, straight_knee_spans
 from .repetitions import Span
 from .session_angles import SessionAngles
+from .session_band import angle_half_width, motion_band
 from .settings import Parameters
 from .timebase import Floats
 
@@ -172,19 +172,13 @@ def session_exposure(
         for side, by_motion in ends.items():
             phases = _playing(session, setup.name, side)
             for motion, end in by_motion.items():
-                trace = toward_end(motion, angles.columns[angle_column(motion, side)])
+                column = angle_column(motion, side)
+                trace = toward_end(motion, angles.columns[column])
                 spans = [(p.start_s, p.end_s) for p in phases]
                 if not spans:
                     continue
-                band = offset_band(
-                    motion,
-                    end.source,
-                    standard_error_deg=end.standard_error_deg,
-                    repetitions_used=end.used,
-                    end_shift_deg=_shift(motion, side, shifts),
-                    tape=_taped(angles, side, spans),
-                    angle_deg=_angle_half_width(angles, angle_column(motion, side), spans),
-                )
+                sure = angle_half_width(angles, column, spans)
+                band = motion_band(angles, side, motion, end, shifts, spans)
                 figures = motion_exposure(
                     time_s,
                     trace,
@@ -200,7 +194,6 @@ def session_exposure(
                 if isinstance(figures, NotKnown):
                     quality.withhold(f"{words(side, motion)} on {setup.name!r}", figures.reason)
                 else:
-                    column = angle_column(motion, side)
                     playing = joined(trace, [angles.grid.slice(*span) for span in merge_spans(spans)])
                     if column not in cycles:
                         cycles[column] = count_cycles(playing)
@@ -209,11 +202,12 @@ def session_exposure(
                         playing,
                         1.0 / angles.grid.rate_hz,
                         end,
-                        parameters.zone_deg[motion],
+                        band.half_width_deg,
                         cycles[column],
                         figures["blocks"],
                         groups,
                     )
+                    figures["angle_half_width_deg"] = sure
                     figures["label"] = angles.labels.get(column)
                     sides.setdefault(side, {})[motion] = figures
         out[setup.name] = sides
@@ -233,29 +227,3 @@ def _group_at(phases: list[Phase], time_s: float) -> Group:
 def _playing(session: Session, setup: str, side: str) -> list[Phase]:
     """Playing phases on one set-up that hold for a side (for both sides: those without a side)."""
     return [p for p in phases_of(session, "playing") if session.setup_of(p).name == setup and p.side in (None, side)]
-
-
-def _shift(motion: str, side: str, shifts: Mapping[str, float]) -> float | None:
-    """The end check that bears on a motion [deg]: of the clips its angle is made of; None without one."""
-    segments = ("foot", "shank") if motion.startswith("ankle") else ("thigh", "shank")
-    clips = [f"{s}_{segment}" for s in (SIDES if side == BOTH else (side,)) for segment in segments]
-    found = [shifts[clip] for clip in clips if clip in shifts]
-    return float(np.max(found)) if found else None
-
-
-def _angle_half_width(angles: SessionAngles, column: str, spans: list[tuple[float, float]]) -> float | None:
-    """The ordinary 95 % half-width of an angle in some spans [deg]; None where it is not known."""
-    step = max(1, round(angles.grid.rate_hz))  # it changes slowly
-    parts = [angles.grid.slice(*span) for span in merge_spans(spans)]
-    sure = np.concatenate([angles.uncertainty[column][part][::step] for part in parts])
-    sure = sure[np.isfinite(sure)]
-    return float(np.median(sure)) if sure.size else None
-
-
-def _taped(angles: SessionAngles, side: str, spans: list[tuple[float, float]]) -> bool:
-    """Whether a hip azimuth rested on tape measures for most of some spans."""
-    here = angles.grid.mask(spans)
-    sides = SIDES if side == BOTH else (side,)
-    return (
-        all(s in angles.by_tape and float(angles.by_tape[s][here].mean()) > 0.5 for s in sides) if here.any() else False
-    )

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from .wording import NBSP, counted, degree_span, degrees, number, percent, percent_span
+from .wording import (
+    NBSP,
+    counted,
+    degree_span,
+    degrees,
+    in_brackets,
+    number,
+    percent,
+    percent_span,
+    signed_degrees,
+)
 
 _SIGNS = {
     "room_deg": ("room, toes up", "°"),
@@ -36,7 +46,7 @@ def foot_sentences(playing: Mapping[str, Any], toes_up: Mapping[str, Any] | None
         _on_the_pedal(playing.get("room_at_rest"), playing.get("lift_test")),
         _knee(playing.get("knee")),
         _tiring(playing.get("trends") or {}, (toes_up or {}).get("room_trend"), unknown),
-        _range_change(playing.get("range_change_deg")),
+        _range_change(playing.get("range_change_deg"), playing.get("band_range_change_deg")),
     ]
     return [text for text in told if text]
 
@@ -81,8 +91,7 @@ def _near_the_end(figures: Mapping[str, Any]) -> str:
     if share is None or figures.get("repeated_share") is None:
         return ""
     text = f"With less than {degrees(figures['zone_deg'], 0)} left, toes up: {percent(share)} of the time"
-    if figures.get("band_near_end"):
-        text += f" (95{NBSP}%: {percent_span(figures['band_near_end'])})"
+    text += in_brackets(percent_span(figures.get("band_near_end")))
     if share <= 0.0:
         return f"{text}."
     visits = f"in short visits ({figures['stays']:.0f}, the longest {number(figures['longest_stay_s'])}{NBSP}s)"
@@ -97,12 +106,14 @@ def _near_the_end(figures: Mapping[str, Any]) -> str:
 
 
 def _on_the_pedal(rest: Mapping[str, Any] | None, lift: Mapping[str, Any] | None) -> str:
-    text = "" if rest is None else f"At rest on the pedal {degrees(rest['room_deg'])} are left."
+    text = ""
+    if rest is not None:
+        text = f"At rest on the pedal {degrees(rest['room_deg'])} are left{_sure(rest.get('band_room_deg'))}."
     if lift is None:
         return text
-    found = f"In the lift test the foot came up by {degrees(lift['gained_deg'])}"
+    found = f"In the lift test the foot came up by {degrees(lift['gained_deg'])}{_sure(lift.get('band_gained_deg'))}"
     lifts = [float(one) for one in lift.get("lifts_deg") or ()]
-    found += f" ({degree_span((min(lifts), max(lifts)))} in {len(lifts)} lifts)" if len(lifts) > 1 else ""
+    found += f", {degree_span((min(lifts), max(lifts)))} in {len(lifts)} lifts" if len(lifts) > 1 else ""
     found += "." if lift["lifted"] else ": it hardly lifts there."
     return f"{text} {found}".strip()
 
@@ -110,21 +121,18 @@ def _on_the_pedal(rest: Mapping[str, Any] | None, lift: Mapping[str, Any] | None
 def _knee(knee: Mapping[str, Any] | None) -> str:
     if knee is None:
         return ""
-    tilt = knee["side_tilt_deg"]
-    if abs(tilt["50"]) < _LEAN_DEG:
-        text = "The shin stands upright, seen from in front"
-    else:
-        way = "outward" if tilt["50"] > 0 else "inward"
-        text = f"The shin leans {degrees(abs(tilt['50']), 0)} {way}, seen from in front"
-    offset = knee.get("knee_offset_cm")
-    if offset is not None and abs(tilt["50"]) >= _LEAN_DEG:
-        text += f": the knee is {number(abs(offset['50']), 0)}{NBSP}cm farther {way_of(offset['50'])} than the ankle"
-    return f"{text}."
-
-
-def way_of(offset: float) -> str:
-    """`out` or `in`."""
-    return "out" if offset > 0 else "in"
+    tilt, half, offset = knee["side_tilt_deg"]["50"], knee.get("side_tilt_half_width_deg"), knee.get("knee_offset_cm")
+    sure = "" if half is None else f" ±{NBSP}{degrees(half, 0)}"
+    if abs(tilt) < max(_LEAN_DEG, half or 0.0):
+        lean = f"{degrees(abs(tilt), 0)} {'outward' if tilt > 0 else 'inward'}{sure}"
+        return f"The shin stands upright, seen from in front, as far as can be told ({lean})."
+    text = f"The shin leans {degrees(abs(tilt), 0)}{sure} {'outward' if tilt > 0 else 'inward'}, seen from in front"
+    if offset is None:
+        return f"{text}."
+    half = knee.get("knee_offset_half_width_cm")
+    sure = "" if half is None else f" ±{NBSP}{number(half, 0)}"
+    way = "out" if offset["50"] > 0 else "in"
+    return f"{text}: the knee is {number(abs(offset['50']), 0)}{sure}{NBSP}cm farther {way} than the ankle."
 
 
 def _tiring(trends: Mapping[str, Any], room: Mapping[str, Any] | None, unknown: Mapping[str, str]) -> str:
@@ -139,14 +147,23 @@ def _tiring(trends: Mapping[str, Any], room: Mapping[str, Any] | None, unknown: 
     for name, trend in moved.items():
         words, unit = _SIGNS.get(name, (name, ""))
         change, digits = trend["change"], 1 if unit else 2
-        parts.append(f"{words} {trend['verdict']} by {number(abs(change), digits)}{unit}")
+        ends = [abs(one) * trend["over_s"] / 60 for one in trend["interval_per_minute"]]
+        span = f"95{NBSP}%: {number(min(ends), digits)} to {number(max(ends), digits)}{unit}"
+        parts.append(f"{words} {trend['verdict']} by {number(abs(change), digits)}{unit} ({span})")
     over = max(trend["over_s"] for trend in moved.values())
     return f"Over {over / 60:.0f}{NBSP}min {', '.join(parts)}: perhaps tiring, perhaps not. A rest is never wrong."
 
 
-def _range_change(change: float | None) -> str:
+def _range_change(change: float | None, band: Sequence[float] | None) -> str:
     if change is None:
         return ""
-    if abs(change) < _SAME_RANGE_DEG:
-        return f"Range, toes up, after playing: as before ({degrees(change)})."
-    return f"Range, toes up, after playing: {degrees(abs(change))} {'larger' if change > 0 else 'smaller'} than before."
+    if abs(change) < _SAME_RANGE_DEG or (band is not None and band[0] <= 0.0 <= band[1]):
+        same = f"{signed_degrees(change)}{_sure(band, signed=True)}"
+        return f"Range, toes up, after playing: as before, as far as can be told: {same}."
+    sizes = None if band is None else sorted(abs(one) for one in band)
+    way = "larger" if change > 0 else "smaller"
+    return f"Range, toes up, after playing: {degrees(abs(change))} {way} than before{_sure(sizes)}."
+
+
+def _sure(band: Sequence[float] | None, *, signed: bool = False) -> str:
+    return "" if band is None else in_brackets(degree_span((band[0], band[1]), signed=signed))

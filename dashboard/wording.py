@@ -88,6 +88,11 @@ def degree_span(low_high: tuple[float, float] | list[float] | None, digits: int 
     return f"{low.removesuffix('°')} to {high}"
 
 
+def in_brackets(span: str) -> str:
+    """` (95 %: 1.2 to 5.0°)` behind a figure; nothing where its span is not known."""
+    return "" if span == "–" else f" (95{NBSP}%: {span})"
+
+
 def percent_span(low_high: tuple[float, float] | list[float] | None) -> str:
     """`4 to 31 %`."""
     if not low_high:

@@ -80,6 +80,25 @@ def test_hand_case():
     assert fractions["1.10"] == 0.0
 
 
+def test_every_figure_of_the_hand_case_has_its_band():
+    """The line at 15 moved to 11, 13, 17 and 19; 16 and 21 deg of the trace lie beyond it, or 21 alone."""
+    figures = known(HAND)
+    bands = figures["bands"]
+    assert bands["seconds_per_minute"] == pytest.approx([12.0, 27.0])
+    assert bands["p05_room_deg"] == pytest.approx([figures["p05_room_deg"] - 4, figures["p05_room_deg"] + 4])
+    assert bands["longest_stay_s"] == pytest.approx([4.0, 9.0])
+    assert bands["held_share"] == pytest.approx([0.0, 9 / 20])  # 4 s are not held
+    assert figures["band_by_fraction"]["0.75"] == [4 / 20, 9 / 20]  # at 19 and at 11 deg
+    [block] = figures["blocks"]
+    assert block["band_near_end"] == figures["band_near_end"]
+
+
+def test_no_zone_no_band_of_it():
+    for figures in (known(HAND, end=ActiveEnd(20.0, "typed", contact=True)), known(HAND, zone=25.0)):
+        assert set(figures["bands"]) == {"p05_room_deg"}
+        assert figures["blocks"][0]["band_near_end"] is None
+
+
 def test_room_of_exactly_the_zone_is_outside_and_the_end_itself_is_not_past():
     figures = known(np.full(100, 15.0))
     assert figures["share_near_end"] == 0.0

@@ -84,13 +84,26 @@ def test_table_equals_a_plain_count(room):
     assert found.sum() == pytest.approx(1.0)
 
 
+def test_the_table_says_where_its_shares_may_lie():
+    """Room of 4 deg for 10 s and of 12 deg for 10 s, known to 3 deg: 1 to 7, and 9 to 15."""
+    found = level_duration_table(np.repeat([4.0, 12.0], 100), 0.1, 3.0)
+    column = DURATION_EDGES_S.index(7.0)
+    rows = {name: [row[column] for row in found[name]] for name in ("low", "share", "high")}
+    assert rows["share"] == [0.0, 0.5, 0.0, 0.5, 0.0, 0.0]
+    assert rows["low"] == [0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+    assert rows["high"] == [0.0, 0.5, 0.5, 0.5, 0.5, 0.0]
+    sure = level_duration_table(np.repeat([4.0, 12.0], 100), 0.1)
+    assert sure["low"] == sure["share"] == sure["high"]
+
+
 def test_held_and_repeated_stays():
     """10 s of which stays of 0.5, 0.5, 2 and 5 s are in the zone."""
     inside = np.zeros(100, dtype=bool)
     inside[0:5] = inside[10:15] = inside[20:40] = inside[45:95] = True
     found = stay_figures(inside, 0.1, 10.0)
     assert found["median_stay_s"] == pytest.approx(1.25)
-    assert found["held_stays"] == 1
+    assert (found["stays"], found["held_stays"], found["longest_stay_s"]) == (4, 1, pytest.approx(5.0))
+    assert (found["held_share"], found["entries_per_minute"]) == (pytest.approx(0.5), pytest.approx(24.0))
     assert found["repeated_share"] == pytest.approx(0.3)
     assert found["stays_by_duration"]["count"] == [2, 1, 1, 0, 0, 0]
     assert found["stays_by_duration"]["share"] == pytest.approx([0.1, 0.2, 0.5, 0, 0, 0])
@@ -101,10 +114,9 @@ def test_exactly_four_seconds_is_not_held():
     assert stay_figures(np.ones(41, dtype=bool), 0.1, 4.1)["held_stays"] == 1
 
 
-def test_no_stay_has_no_median_and_no_time_has_no_figures():
-    assert stay_figures(np.zeros(10, dtype=bool), 0.1, 1.0)["median_stay_s"] is None
-    assert stay_figures(np.zeros(0, dtype=bool), 0.1, 0.0) is None
-    assert recovery_gaps(np.zeros(3, dtype=bool), np.zeros(3, dtype=bool), 0.1) is None
+def test_no_stay_has_no_median():
+    found = stay_figures(np.zeros(10, dtype=bool), 0.1, 1.0)
+    assert (found["median_stay_s"], found["stays"], found["longest_stay_s"]) == (None, 0, 0.0)
 
 
 def test_recovery_gaps_by_hand():

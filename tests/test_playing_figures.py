@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from analysed import session_of
 from footroom.analysis.active_range import ActiveEnd
+from footroom.analysis.offset_band import UNSEEN_SLIP_DEG
 from footroom.analysis.playing_figures import playing_figures
 from footroom.analysis.session_angles import SessionAngles
 from footroom.analysis.timebase import Grid
@@ -37,11 +38,12 @@ def ankle():
     return trace + np.random.default_rng(1).normal(0, 0.05, t.size)
 
 
-def figures_of(columns, ends=ENDS, **more):
+def figures_of(columns, ends=ENDS, shifts=None, **more):
     n = next(iter(columns.values())).size
     session = session_of(["right_foot", "right_shank"], PHASES, setups=SETUPS, **more)
-    angles = SessionAngles(Grid(0.0, RATE, n), dict(columns), {}, {}, set(), {})
-    found = playing_figures(session, angles, ends, 60.0)
+    sure = {name: np.full(n, 1.5) for name in columns}
+    angles = SessionAngles(Grid(0.0, RATE, n), dict(columns), sure, {}, set(), {})
+    found = playing_figures(session, angles, ends, 60.0, shifts or {})
     assert json.dumps(found, allow_nan=False)
     return found
 
@@ -51,16 +53,30 @@ def test_figures_of_a_made_session():
     assert found["strokes"]["count"] == 120
     assert found["strokes"]["rate_per_s"] == pytest.approx(2.0, rel=0.01)
     assert found["strokes"]["excursion_deg"]["50"] == pytest.approx(5.0, abs=0.3)
-    assert found["room_at_rest"] == pytest.approx({"angle_deg": 10.0, "room_deg": 8.0}, abs=0.1)
+    rest = found["room_at_rest"]
+    assert (rest["angle_deg"], rest["room_deg"]) == pytest.approx((10.0, 8.0), abs=0.1)
+    assert np.ptp(rest["band_room_deg"]) == pytest.approx(2 * np.hypot(4.0, UNSEEN_SLIP_DEG))
     assert found["lift_test"]["gained_deg"] == pytest.approx(6.0, abs=0.3)
     assert (found["lift_test"]["lifted"], found["lift_test"]["held"]) == (True, 3)
     assert found["range_change_deg"] == pytest.approx(2.0, abs=0.3)
+    low, high = found["band_range_change_deg"]
+    assert low < found["range_change_deg"] < high
     [exercise] = found["by_exercise"]
     assert (exercise["exercise"], exercise["strokes"]) == ("eighths", 120)
     assert exercise["timing"]["grid_per_beat"] == 1.0
     assert exercise["timing"]["worth_saying"] is False
     assert found["knee"] is None
     assert "hip and knee" in found["not_known"]["knee"]
+
+
+def test_a_check_at_the_end_narrows_what_rests_on_it():
+    columns = {"right_ankle_dorsiflexion": ankle()}
+    unchecked = figures_of(columns)["near"]["right"]
+    checked = figures_of(columns, shifts={"right_foot": 0.5, "right_shank": 0.4})["near"]["right"]
+    for name in ("room_at_rest", "band_range_change_deg"):
+        bands = [one["band_room_deg"] if name == "room_at_rest" else one for one in (checked[name], unchecked[name])]
+        assert np.ptp(bands[0]) < np.ptp(bands[1])
+    assert checked["lift_test"] == unchecked["lift_test"]
 
 
 def test_rest_and_lifts_of_one_setup_are_not_those_of_another():
@@ -80,11 +96,14 @@ def test_knee_and_its_offset_in_cm():
     columns = {"right_ankle_dorsiflexion": ankle(), **flat}
     found = figures_of(columns, participant={"id": "p01", "shank_length_cm": 42})["near"]["right"]["knee"]
     tilt = found["side_tilt_deg"]["50"]
+    # Of 1.5 deg each, rotation goes in by sin 80, adduction by cos 80; the others hardly.
+    assert found["side_tilt_half_width_deg"] == pytest.approx(1.5, abs=0.05)
+    assert found["knee_offset_half_width_cm"] == pytest.approx(42 * np.sin(np.radians(1.5)), abs=0.05)
     # External rotation of a bent knee carries the foot inward, so the knee is farther out: sin 6 x sin 80 of a shank.
     assert tilt == pytest.approx(np.degrees(np.arcsin(np.sin(np.radians(6)) * np.sin(np.radians(80)))), abs=0.1)
     assert found["knee_offset_cm"]["50"] == pytest.approx(42 * np.sin(np.radians(tilt)))
     unmeasured = figures_of(columns)["near"]["right"]
-    assert unmeasured["knee"]["knee_offset_cm"] is None
+    assert unmeasured["knee"]["knee_offset_cm"] is unmeasured["knee"]["knee_offset_half_width_cm"] is None
     assert "length of the shank" in unmeasured["not_known"]["knee_offset_cm"]
 
 

@@ -5,7 +5,8 @@ import pytest
 from footroom.analysis.exposure import NotKnown
 from footroom.analysis.fatigue import WORTH, all_trends, block_medians, sign_trend, stroke_signs
 from footroom.analysis.heel_style import DOWN, UNKNOWN, UP, by_pitch, heel_style, style_shares
-from footroom.analysis.knee_place import knee_offset_cm, shank_side_tilt
+from footroom.analysis.knee_place import knee_offset_cm, shank_side_tilt, side_tilt_half_width
+from footroom.analysis.offset_band import lift_half_width, range_change_half_width
 from footroom.analysis.on_pedal import LIFTED_DEG, lift_test, room_at_rest
 from footroom.analysis.strokes import find_strokes
 from footroom.analysis.technique import HeelDrops
@@ -21,7 +22,9 @@ SIZE = LegSize.from_stature(1.72)
 
 def test_room_at_rest():
     rest = 12.0 + np.random.default_rng(1).normal(0, 0.3, 500)
-    assert room_at_rest(rest, RATE, 15.0) == pytest.approx({"angle_deg": 12.0, "room_deg": 3.0}, abs=0.05)
+    found = room_at_rest(rest, RATE, 15.0, 4.0)
+    assert (found["angle_deg"], found["room_deg"]) == pytest.approx((12.0, 3.0), abs=0.05)
+    assert found["band_room_deg"] == pytest.approx([-1.0, 7.0], abs=0.05)
 
 
 @pytest.mark.parametrize(
@@ -34,7 +37,7 @@ def test_room_at_rest():
     ],
 )
 def test_no_rest_no_room(rest, reason):
-    found = room_at_rest(rest, RATE, 15.0)
+    found = room_at_rest(rest, RATE, 15.0, 4.0)
     assert isinstance(found, NotKnown)
     assert reason in found.reason
 
@@ -56,6 +59,17 @@ def test_three_lifts_of_six_degrees():
     assert lift_test(t, trace, [(0.0, t[-1])], rest_deg=12.0)["gained_deg"] == pytest.approx(4.0, abs=0.2)
 
 
+def test_the_degrees_gained_are_covered_by_their_band():
+    """600 lift tests with the spreads the bands are made for: repetition 1.2 deg, tissue 1 deg (ours)."""
+    rng = np.random.default_rng(4)
+    inside = 0
+    for _ in range(600):
+        found = 6.0 + rng.normal(0, 1.0) + rng.normal(0, 1.2, 3)
+        inside += abs(np.median(found) - 6.0) <= lift_half_width(found.tolist())
+    assert 0.91 <= inside / 600 <= 0.99
+    assert lift_half_width([6.0]) > lift_half_width([6.0, 6.1, 5.9]) >= 1.96
+
+
 @pytest.mark.parametrize("height", [0.0, 1.5])
 def test_a_foot_that_hardly_lifts_says_no_with_its_degrees(height):
     t, trace = lifts(height)
@@ -63,6 +77,7 @@ def test_a_foot_that_hardly_lifts_says_no_with_its_degrees(height):
     assert found["lifted"] is False
     assert found["gained_deg"] == pytest.approx(height, abs=0.35)
     assert found["gained_deg"] < LIFTED_DEG
+    assert 0.0 == found["band_gained_deg"][0] <= found["gained_deg"] < found["band_gained_deg"][1]
 
 
 @pytest.mark.parametrize(
@@ -106,6 +121,23 @@ def test_side_tilt_and_offset_are_those_of_the_points_of_a_leg(side, knee_out):
 def test_unknown_angles_give_an_unknown_tilt():
     one = np.array([np.nan, 80.0])
     assert np.isnan(shank_side_tilt(one, one * 0, one * 0, one)).tolist() == [True, False]
+
+
+def test_the_tilts_half_width_is_that_of_disturbed_angles():
+    """Against the spread of the tilt over 4000 draws of the four angles, each known to its own half-width (95 %)."""
+    angles, half = (78.0, -12.0, -5.0, 70.0), (3.0, 8.0, 2.2, 3.5)
+    draws = [
+        np.random.default_rng(i).normal(a, h / 1.96, 4000) for i, (a, h) in enumerate(zip(angles, half, strict=True))
+    ]
+    found = side_tilt_half_width([np.array([a]) for a in angles], [np.array([h]) for h in half])
+    assert found[0] == pytest.approx(1.96 * np.std(shank_side_tilt(*draws)), rel=0.08)
+
+
+def test_a_change_of_range_is_less_sure_without_a_check_at_the_end():
+    seen = range_change_half_width((0.4, 0.4), 0.5)
+    assert seen == pytest.approx(1.96 * np.sqrt(0.4**2 + 0.4**2 + 1.0 + 0.5**2))
+    assert range_change_half_width((0.4, None), 0.5) > seen
+    assert range_change_half_width((0.4, 0.4), None) > range_change_half_width((0.4, 0.4), 2.0) > seen
 
 
 # ---- heel up or down

@@ -109,7 +109,8 @@ def test_a_throne_more_than_a_centimetre_away_makes_it_another_height():
 
 
 def test_the_lift_test_and_the_slide_stand_on_the_sheet_and_in_words(capsys):
-    figures = {"lift_test": {"lifts_deg": [1.0, 1.4, 1.2], "gained_deg": 1.2, "lifted": False}, "room_at_rest": None}
+    figures = {"lift_test": {"lifts_deg": [1.0, 1.4, 1.2], "gained_deg": 1.2, "lifted": False,
+                             "band_gained_deg": [0.0, 3.24]}, "room_at_rest": None}  # fmt: skip
     slide = {
         "repetitions": [{"tilted": True}, {"tilted": False}], "widest_cm": 61.2, "widest_spread_deg": 48.0,
         "narrowest_cm": 18.0, "plus_minus_cm": 6.2, "reason": None, "messages": [],
@@ -118,7 +119,10 @@ def test_the_lift_test_and_the_slide_stand_on_the_sheet_and_in_words(capsys):
     assert found["on_the_pedal"][0]["lifted_deg"] == 1.2
     print_range_sheet(found)
     said = capsys.readouterr().out
-    assert "On the pedal, near, right foot (siskin-0): the foot can be lifted 1.2 deg, hardly lifted." in said
+    assert (
+        "On the pedal, near, right foot (siskin-0): the foot can be lifted 1.2 deg (95 %: 0.0 to 3.2), hardly lifted."
+        in said
+    )
     assert "ball to ball 18 to 61 +- 6 cm, legs 48 deg apart at the widest; 1 of 2 with a shank tilted" in said
     assert "repetitions (13.0), (15.0), 16.0, 17.0, 16.6" in said and "without a clinician" in said
 

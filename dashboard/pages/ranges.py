@@ -16,7 +16,18 @@ from ..figures.range_strip import history_drawing, repetition_drawing
 from ..figures.svg import as_address
 from ..fittings import read_known
 from ..store import Store
-from ..wording import MOTION_WORDS, NBSP, counted, degrees, motion_term, motion_title, number, sentence
+from ..wording import (
+    MOTION_WORDS,
+    NBSP,
+    counted,
+    degree_span,
+    degrees,
+    in_brackets,
+    motion_term,
+    motion_title,
+    number,
+    sentence,
+)
 from .people import chosen, nobody, page_head
 from .shell import Page, empty, table
 
@@ -223,14 +234,17 @@ def pedal_section(tests: Sequence[Mapping[str, Any]]) -> Any:
     rows = [
         [
             f"{one['setup']}, {one['side']} foot",
-            degrees(one["room_at_rest_deg"]),
-            "not recorded" if one["lifted_deg"] is None else degrees(one["lifted_deg"]),
+            degrees(one["room_at_rest_deg"]) + in_brackets(degree_span(one["band_room_at_rest_deg"])),
+            "not recorded"
+            if one["lifted_deg"] is None
+            else degrees(one["lifted_deg"]) + in_brackets(degree_span(one["band_lifted_deg"])),
             ", ".join(number(value) for value in one["lifts_deg"]) or "–",
             one["session"],
         ]
         for one in reversed(tests)
     ]
-    words = "Heel down, foot relaxed, then lifted as far as it goes: degrees above rest."
+    words = "Heel down, foot relaxed, then lifted as far as it goes: degrees above rest. In brackets: where the figure "
+    words += "lies in 19 of 20 cases."
     head = ["Set-up and foot", "Room at rest", "Lifted by", "Each lift", "Session"]
     last = [rows[len(tests) - 1 - index] for index in sorted(newest.values(), reverse=True)]
     every = html.Details([html.Summary(f"All {len(rows)}"), table(words, head, rows)], className="rests screen-only")

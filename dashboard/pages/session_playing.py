@@ -12,13 +12,23 @@ from ...logger.cautions import STOP_TODAY
 from ..playing_words import foot_sentences
 from ..store import Store, read_entry
 from ..summary import SIDES
-from ..wording import MOTION_WORDS, motion_title, number
+from ..wording import (
+    MOTION_WORDS,
+    degree_span,
+    degrees,
+    in_brackets,
+    minutes,
+    motion_title,
+    number,
+    percent,
+    percent_span,
+)
 from .shell import table
 
-SWEPT = ("share_by_room_deg", "band_by_room_deg", "share_by_fraction", "relative_cycle_damage")
+SWEPT = ("share_by_room_deg", "band_by_room_deg", "share_by_fraction", "band_by_fraction", "relative_cycle_damage")
 """Figures that are a column of numbers each: a table of their own."""
 DRAWN = (*SWEPT, "room_histogram", "blocks", "level_duration", "stays_by_duration", "by_exercise", "band_rests_on")
-DRAWN += ("not_known",)
+DRAWN += ("bands", "not_known")
 """Figures that have a place or words of their own."""
 DIGITS = {"deg": 1, "deg s": 1, "s": 2, "s/min": 1, "1/min": 1, "0-1": 3, "ms": 1, "1/s": 2, "cm": 1, "deg/min": 2}
 
@@ -65,7 +75,10 @@ def every_figure(exposure: Mapping[str, Any], setup: str) -> list[Any]:
     for side in SIDES:
         mine = {motion_title(side, motion): figures for (one, motion), figures in motions.items() if one == side}
         if mine:
-            caption = "Per motion. Shares are of known playing time, 0 to 1; a dash is not known, or has no meaning."
+            caption = (
+                "Per motion. Shares are of known playing time, 0 to 1; a dash is not known, or has no meaning. In "
+            )
+            caption += "brackets: where the figure may really lie (95 %)."
             rows = list(_rows(MOTION_MEASURES, list(mine.values())))
             out.append(table(caption, ["Figure", "Name", *mine], rows, "every-figure"))
             out += [_sweep(name, mine) for name in SWEPT if any(figures.get(name) for figures in mine.values())]
@@ -79,9 +92,11 @@ def every_figure(exposure: Mapping[str, Any], setup: str) -> list[Any]:
             for name, reason in (figures.get("not_known") or {}).items()
         ]
         out += [html.H4("Not known"), html.Ul(unknown)] * bool(unknown)
-    for (side, motion), figures in motions.items():
-        if motion == "ankle_dorsiflexion" and figures.get("level_duration"):
-            out.append(_levels(f"{motion_title(side, motion)}: ", figures["level_duration"]))
+    titled = {motion_title(side, motion): figures for (side, motion), figures in motions.items()}
+    out += [*_exercises(titled, feet), *_visits(titled)]
+    for title, figures in titled.items():
+        if figures.get("level_duration"):
+            out.append(_levels(f"{title}: ", figures["level_duration"]))
     meaning = [
         html.Li([html.Code(m.name), f" [{m.unit}] {m.definition} Source: {m.source}."]) for m in REGISTRY.values()
     ]
@@ -95,7 +110,13 @@ def _rows(measures: Sequence[MeasureInfo], columns: Sequence[Mapping[str, Any]])
             continue
         unit = "" if measure.unit == "-" else f" [{measure.unit}]"
         name = html.Span([html.Code(measure.name), unit])
-        yield [measure.plain, name, *(_value(column.get(measure.name), measure.unit) for column in columns)]
+        yield [measure.plain, name, *(_banded(column, measure) for column in columns)]
+
+
+def _banded(column: Mapping[str, Any], measure: MeasureInfo) -> str:
+    """A cell with its band behind it, where the figure has one that stands in no row of its own."""
+    text, band = _value(column.get(measure.name), measure.unit), (column.get("bands") or {}).get(measure.name)
+    return text if band is None else f"{text} ({_value(band, measure.unit)})"
 
 
 def _sweep(name: str, columns: Mapping[str, Mapping[str, Any]]) -> Any:
@@ -141,13 +162,82 @@ def _value(value: Any, unit: str) -> str:
     return str(value)
 
 
+def _exercises(motions: Mapping[str, Mapping[str, Any]], feet: Mapping[str, Mapping[str, Any]]) -> Iterator[Any]:
+    """Room and time near the end, and strokes, by exercise and tempo; nothing where no exercise or tempo was named."""
+    rows = [
+        [
+            title,
+            *_exercise(one),
+            minutes(one["known_s"]),
+            degrees(one["mean_block_room_deg"]) + in_brackets(degree_span(one.get("band_mean_block_room_deg"))),
+            percent(one["share_near_end"]) + in_brackets(percent_span(one.get("band_near_end"))),
+        ]
+        for title, figures in motions.items()
+        for one in _named(figures)
+    ]
+    if rows:
+        head = ["Motion", "Exercise", "Tempo [1/min]", "Known playing", "Mean room of blocks", "Time in end zone"]
+        yield table("By exercise and tempo. In brackets: where the figure may really lie.", head, rows)
+    rows = [
+        [
+            f"{side.capitalize()} foot",
+            *_exercise(one),
+            str(one["strokes"]),
+            _value(one["rate_per_s"], "1/s"),
+            degrees(one["median_excursion_deg"]),
+            _value((one.get("evenness") or {}).get("sd_ms"), "ms"),
+            _value((one.get("timing") or {}).get("off_grid_ms"), "ms"),
+        ]
+        for side, figures in feet.items()
+        for one in _named(figures)
+    ]
+    if rows:
+        head = ["Foot", "Exercise", "Tempo [1/min]", "Strokes", "Rate [1/s]", "Median excursion", "Varies by [ms]"]
+        yield table("Strokes by exercise and tempo, one row a phase.", [*head, "Off the grid [ms]"], rows)
+
+
+def _named(figures: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    found = figures.get("by_exercise") or []
+    return [one for one in found if one["exercise"] is not None or one["tempo_bpm"] is not None]
+
+
+def _exercise(one: Mapping[str, Any]) -> tuple[str, str]:
+    tempo = one["tempo_bpm"]
+    return one["exercise"] or "–", "–" if tempo is None else f"{tempo:g}"
+
+
+def _visits(motions: Mapping[str, Mapping[str, Any]]) -> Iterator[Any]:
+    """Stays in the end zone by how long they were: their number, and their share of the time with its band."""
+    found = {title: stays for title, figures in motions.items() if (stays := figures.get("stays_by_duration"))}
+    rows = [
+        [title, *(f"{count}: {_cell(*cell)}" if count else _cell(*cell) for count, *cell in _cells(stays, "count"))]
+        for title, stays in found.items()
+    ]
+    if rows:
+        names = next(iter(found.values()))["durations_s"]
+        caption = "Stays in the end zone by their length: how many, and their share of time [%]; in brackets its band."
+        yield table(caption, ["Motion", *(f"{one} s" for one in names)], rows)
+
+
+def _cells(figures: Mapping[str, Any], *names: str) -> Iterator[tuple[Any, ...]]:
+    """Each class of a table: named figures, then share, low and high (the share itself where no band is known)."""
+    low, high = (figures.get(name) or figures["share"] for name in ("low", "high"))
+    return zip(*(figures[name] for name in names), figures["share"], low, high, strict=True)
+
+
 def _levels(title: str, levels: Mapping[str, Any]) -> Any:
     head = ["Room [deg]", *(f"{one} s" for one in levels["durations_s"])]
     rows = [
-        [level, *(number(100 * share, 1) if share else "–" for share in row)]
-        for level, row in zip(levels["levels_deg"], levels["share"], strict=True)
+        [level, *(_cell(*cell) for cell in zip(*cells, strict=True))] for level, *cells in _cells(levels, "levels_deg")
     ]
-    return table(f"{title}share of time [%] by room and by how long it stayed there without a break.", head, rows)
+    caption = f"{title}share of time [%] by room and by how long it stayed there without a break; in brackets its band."
+    return table(caption, head, rows)
+
+
+def _cell(share: float, low: float, high: float) -> str:
+    """`12 (3 to 20)` in percent; a dash where there is none at all."""
+    span = f" ({number(100 * low, 0)} to {number(100 * high, 0)})" if high > low else ""
+    return f"{number(100 * share, 0)}{span}" if high > 0 else "–"
 
 
 def register(app: Dash, store: Store) -> None:
