@@ -38,7 +38,7 @@ _HIP_ABOVE_SEAT_SD_M = 0.01
 
 @dataclass(frozen=True)
 class Edge:
-    """One end of the clear stretch. cm is None where it lies beyond what was looked at.
+    """One end of the clear stretch. cm is None where it lies beyond what was looked at, up to `looked_cm`.
 
     plus_minus_cm : 95 % [cm]; None where this knob hardly moves what limits. limit : motion, drum or leg that ends it;
     side : whose.
@@ -48,6 +48,7 @@ class Edge:
     plus_minus_cm: float | None
     limit: str | None
     side: Side | None
+    looked_cm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -164,7 +165,7 @@ def _edge(
     line: Array, maps: dict[Side, LegMap], index: int, beyond: int, fit: Fit, yardstick: Yardstick, knob: str
 ) -> Edge:
     if not 0 <= beyond < len(line):
-        return Edge(None, None, None, None)
+        return Edge(None, None, None, None, looked_cm=float(line[index]))
     limit, whose = _tightest(maps, beyond)
     found = maps[whose]
     if limit == OUT_OF_REACH:

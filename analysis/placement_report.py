@@ -34,6 +34,7 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
     can_map = len(sides) == len(fit.legs)
     answer = suggest(fit, yard, fitting.state)
     grid = _grid(fitting) if can_map else None
+    turns: dict[Side, float | None] = {side: swivel_that_clears(fit, side) for side in fit.legs}
     return {
         "participant": fitting.person.id,
         "setup": fitting.setup.name,
@@ -51,7 +52,8 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         },
         "measured_room_deg": _by_side({joint: rounded(v) for joint, v in fitting.state.measured.items()}),
         "ends": _by_side({j: _end(fitting, j) for j in fitting.ends}),
-        "swivel_to_clear_deg": {side: swivel_that_clears(fit, side) for side in fit.legs},
+        "swivel_to_clear_deg": turns,
+        "hip_when_swivelled": {side: _hip_when_swivelled(fitting, side, turns[side]) for side in sides if turns[side]},
         "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
         "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
         "without_things": _without_things(fitting, sides, can_map=can_map),
@@ -80,6 +82,18 @@ def _without_things(fitting: Fitting, sides: list[Side], *, can_map: bool) -> di
         "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
         "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
     }
+
+
+def _hip_when_swivelled(fitting: Fitting, side: Side, turn_deg: float | None) -> dict[str, Any] | None:
+    """What a knee turned outward to clear a drum leaves the tightest hip motion; None where no hip end is known."""
+    fit, yard = fitting.fit, fitting.yardstick
+    turned = replace(fit.legs[side], swivel=fit.legs[side].swivel + float(np.radians(turn_deg or 0.0)))
+    here = rooms(replace(fit, legs={**fit.legs, side: turned}), yard, side)
+    hips = {motion: room for motion, room in here.items() if motion.startswith("hip") and np.isfinite(room)}
+    if not hips:
+        return None
+    motion = min(hips, key=lambda one: hips[one] - yard.zones[one])
+    return {"motion": motion, "room_deg": rounded(hips[motion]), "clear": hips[motion] >= yard.zones[motion]}
 
 
 def _grid(fitting: Fitting) -> PlacementMap:
@@ -125,6 +139,7 @@ def _edge(edge: Edge | None) -> dict[str, Any] | None:
     return {
         "cm": rounded(edge.cm),
         "plus_minus_cm": rounded(edge.plus_minus_cm),
+        "looked_cm": rounded(edge.looked_cm),
         "limit": edge.limit,
         "side": edge.side,
     }

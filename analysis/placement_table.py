@@ -23,8 +23,8 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
     say(f"{report['participant']} on {report['setup']}: throne {height:g} cm ({settled}){played}", "bold")
     say(report["caution"])
     console.print(Text(_rooms(report), no_wrap=True))
-    say("Ends by range check, by hand or, for want of either, a published norm; * inside its end zone. The last three "
-        "columns: what 1 cm more of each does to the room.")  # fmt: skip
+    say("Ends by range check, by hand or, for want of either, a published norm; +- 95 %; * inside its end zone. The "
+        "last three columns: what 1 cm more of each does to the room.")  # fmt: skip
     lines = _stretches(report)
     for line in lines:
         say(line)
@@ -35,7 +35,7 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
         if turn is None:
             say(f"The {side} leg touches a drum or stand however the knee is turned: that is the limit, not the hip.")
         elif turn > 0:
-            say(f"The {side} knee has to turn {turn:g} deg outward to clear what stands there.")
+            say(f"The {side} knee has to turn {turn:g} deg outward to clear what stands there{_hip(report, side)}.")
     learned = report["learned"]
     score = learned["score"]
     if score["rmse_deg"] is not None:
@@ -54,6 +54,15 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
         say(f"Note: {note}.")
 
 
+def _hip(report: Mapping[str, Any], side: str) -> str:
+    """`; right hip horizontal abduction then keeps 9 deg`, and whether that makes the hip the limit."""
+    hip = report["hip_when_swivelled"].get(side)
+    if hip is None:
+        return ""
+    limit = "" if hip["clear"] else ", in its end zone: then the hip is the limit"
+    return f"; {words(side, hip['motion'])} then keeps {_whole(hip['room_deg'])} deg{limit}"
+
+
 def _stretches(found: Mapping[str, Any]) -> list[str]:
     lines = [f"Reach, {side} foot: {_stretch(one, 'nearest', 'farthest')}" for side, one in found["reach_cm"].items()]
     if found["spacing_cm"] is not None:
@@ -66,7 +75,7 @@ _SHORT = {"range check": "check", "measured by hand": "hand", "norm": "norm"}
 
 def _rooms(report: Mapping[str, Any]) -> str:
     """Lines of a table, under 80 columns."""
-    lines = [f"{'degrees':<31}{'end':>10}{'room':>6}{'measured':>9}{'reach':>7}{'spacing':>8}{'throne':>7}"]
+    lines = [f"{'degrees':<30}{'end':>10}{'room +-':>9}{'measured':>9}{'reach':>6}{'spacing':>8}{'throne':>7}"]
     for side, motions in report["room_deg"].items():
         for motion, room in motions.items():
             end = report["ends"][side][motion]
@@ -75,16 +84,18 @@ def _rooms(report: Mapping[str, Any]) -> str:
                 _signed(report["sensitivity"][knob][side][motion])
                 for knob in ("reach_cm", "spacing_cm", "throne_height_cm")
             ]
-            near = "*" if room < end["zone_deg"] else " "
+            near = "*" if room is not None and room < end["zone_deg"] else " "
+            off = report["room_plus_minus_deg"][side][motion]
+            here = f"{_whole(room)}{'' if off is None else f'+-{_whole(off)}'}{near}"
             lines.append(
-                f"{words(side, motion):<31}{end['deg']:>4.0f} {_SHORT[end['source']]:>5}{_whole(room):>5}{near}"
-                f"{'' if seen is None else _whole(seen):>9}{effect[0]:>7}{effect[1]:>8}{effect[2]:>7}"
+                f"{words(side, motion):<30}{end['deg']:>4.0f} {_SHORT[end['source']]:>5}{here:>9}"
+                f"{'' if seen is None else _whole(seen):>9}{effect[0]:>6}{effect[1]:>8}{effect[2]:>7}"
             )
     return "\n".join(lines)
 
 
-def _whole(value: float) -> str:
-    return f"{round(value) + 0}"
+def _whole(value: float | None) -> str:
+    return "-" if value is None else f"{round(value) + 0}"
 
 
 def _signed(value: float | None) -> str:
@@ -94,14 +105,15 @@ def _signed(value: float | None) -> str:
 def _stretch(stretch: Mapping[str, Any], low: str, high: str) -> str:
     if stretch["reason"] is not None:
         return f"{stretch['reason']}; it stands at {stretch['now_cm']:.0f} cm."
-    parts = [_edge(stretch["from"], low), _edge(stretch["to"], high)]
+    parts = [_edge(stretch["from"], f"{low} below"), _edge(stretch["to"], f"{high} above")]
     inside = "inside" if stretch["now_is_clear"] else "outside"
     return f"{', '.join(parts)}; it stands at {stretch['now_cm']:.0f} cm, {inside}."
 
 
-def _edge(edge: Mapping[str, Any], word: str) -> str:
+def _edge(edge: Mapping[str, Any], beyond: str) -> str:
     if edge["cm"] is None:
-        return f"{word} beyond what was looked at"
+        return f"{beyond} {edge['looked_cm']:.0f} cm (not looked farther)"
+    word = beyond.partition(" ")[0]
     unsure = "" if edge["plus_minus_cm"] is None else f" +- {edge['plus_minus_cm']:.0f}"
     limit = edge["limit"]
     whose = words(edge["side"], limit) if "_" in limit else limit

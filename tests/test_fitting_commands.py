@@ -110,7 +110,7 @@ def test_placement_as_text_has_the_caution_the_limit_and_the_reason(path, capsys
     text = " ".join(capsys.readouterr().out.split())
     assert "not a medical device" in text and "not marked as settled" in text
     assert "Nothing to try next: the throne height is not marked as settled" in text
-    assert "right ankle dorsiflexion" in text and "Reach, left foot" in text
+    assert re.search(r"right ankle dorsiflexion \d+ norm -?\d+\+-\d+", text) and "Reach, left foot" in text
     assert "nan" not in text.lower().split()
 
 
@@ -121,6 +121,28 @@ def test_what_the_joints_alone_would_allow_is_said_where_a_drum_is_in_the_way(pa
     text = " ".join(capsys.readouterr().out.split())
     assert "Reach, right foot: nowhere within 25 cm is clear: the snare drum is in the way of the right leg" in text
     assert "If nothing stood in the way: reach, right foot: nearest" in text
+    clears = re.search(
+        r"The right knee has to turn ([\d.]+) deg outward to clear .*?; (.*?) then keeps (-?\d+) deg", text
+    )
+    assert clears is not None and clears[2].startswith("right hip")
+    call("placement", "--logbook", path, "--participant", "siskin", "--json")
+    report = json.loads(capsys.readouterr().out)
+    hip = report["hip_when_swivelled"]["right"]
+    assert hip["room_deg"] == pytest.approx(float(clears[3]), abs=0.5)
+    assert hip["room_deg"] < report["room_deg"]["right"][hip["motion"]], "turning the knee outward takes room"
+
+
+def test_an_end_beyond_what_was_looked_at_says_how_far_that_was(path, capsys):
+    note(path, reach_cm=50)
+    ends = [f"{side}.ankle_dorsiflexion=26,26,26" for side in SIDES]
+    call("range", *ends, "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    report = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")
+    low = report["spacing_cm"]["from"]
+    assert report["reach_cm"]["right"]["from"]["looked_cm"] is None, "found before that"
+    assert (low["cm"], low["looked_cm"]) == (None, 21.0)
+    call("placement", "--logbook", path, "--participant", "siskin")
+    assert "narrowest below 21 cm (not looked farther)" in " ".join(capsys.readouterr().out.split())
 
 
 def test_json_of_a_map_is_complete_where_a_leg_does_not_reach(path, capsys):

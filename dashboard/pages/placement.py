@@ -111,9 +111,23 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
             told.append(html.P(f"The {side} leg touches what stands there however the knee is turned: the drum or "
                                "stand is the limit, not the hip."))  # fmt: skip
         elif turn > 0:
-            told.append(html.P(f"The {side} knee has to turn {turn:g}° outward to clear what stands there."))
+            hip = report["hip_when_swivelled"].get(side)
+            told.append(
+                html.P(
+                    f"The {side} knee has to turn {turn:g}° outward to clear what stands there{_hip_words(side, hip)}."
+                )
+            )
     told.append(_next_step(report))
     return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
+
+
+def _hip_words(side: str, hip: Mapping[str, Any] | None) -> str:
+    """`; right hip, knee outward, then keeps 9°`, and whether that makes the hip the limit."""
+    if hip is None:
+        return ""
+    title = motion_title(side, hip["motion"])
+    limit = "" if hip["clear"] else ", in its end zone: then the hip is the limit"
+    return f"; {title[:1].lower()}{title[1:]}, then keeps {degrees(hip['room_deg'], 0)}{limit}"
 
 
 def _stretches(found: Mapping[str, Any]) -> list[str]:
@@ -152,7 +166,7 @@ def stretch_words(what: str, one: Mapping[str, Any], low: str, high: str) -> str
     now = f"It stands at {one['now_cm']:g}{NBSP}cm"
     if one["reason"] is not None:
         return f"{what}: {one['reason']}. {now}."
-    parts = [edge_words(one["from"], low), edge_words(one["to"], high)]
+    parts = [edge_words(one["from"], low, "below"), edge_words(one["to"], high, "above")]
     close = [edge for edge in (one["from"], one["to"]) if _on_the_border(one["now_cm"], edge)]
     where = "inside" if one["now_is_clear"] else "outside"
     return f"{what}: {', '.join(parts)}. {now}, {'too near the border to tell' if close else where}."
@@ -165,10 +179,10 @@ def _on_the_border(now_cm: float, edge: Mapping[str, Any]) -> bool:
     return abs(now_cm - edge["cm"]) < edge["plus_minus_cm"] / 2.0
 
 
-def edge_words(edge: Mapping[str, Any], word: str) -> str:
-    """One end of a clear stretch."""
+def edge_words(edge: Mapping[str, Any], word: str, beyond: str) -> str:
+    """One end of a clear stretch; `beyond`, below or above, where it lies farther than was looked."""
     if edge["cm"] is None:
-        return f"{word} beyond what was looked at"
+        return f"{word} {beyond} {number(edge['looked_cm'], 0)}{NBSP}cm (not looked farther)"
     unsure = "" if edge["plus_minus_cm"] is None else f"{NBSP}±{NBSP}{number(edge['plus_minus_cm'], 0)}"
     limit = limit_words(edge["side"], edge["limit"])
     return f"{word} {number(edge['cm'], 0)}{unsure}{NBSP}cm ({limit[:1].lower() + limit[1:]})"
