@@ -14,38 +14,26 @@ import numpy as np
 
 from ..logger.errors import InputError
 from ..logger.models import SIDES, Participant, Session, Setup, Side
-from ..logger.person_notes import NotedRange, PersonNotes, known_setups
+from ..logger.person_notes import PersonNotes, known_setups
 from .fit import Fit, fit_of
+from .known_ends import KnownEnd, in_shoe, known_ends
 from .learning import Score
 from .measured_fit import Learned, Measured, Scored, learn_person, predicted_before, score_of
 from .next_step import State
-from .norms import norm
 from .placement import MODELLED, Joint, Yardstick
-from .range_sheet import end_of_typed
 from .seated_leg import Stroke, Way
-from .setups import SAME_THRONE_CM, other_height
+from .setups import SAME_THRONE_CM
 
 SAME_PLACE = {"reach_cm": 0.5, "spacing_cm": 0.5, "footboard_pitch_deg": 1.0, "throne_height_cm": SAME_THRONE_CM}
 """Differences below which a set-up is the same one [cm, deg] (ours)."""
-TYPED_SD_DEG = 3.0
-"""Standard error of an end measured by hand (goniometer MDC 5-7.7 deg, Konor 2012: SEM 1.8-2.8) [deg]."""
-
-
-@dataclass(frozen=True)
-class KnownEnd:
-    """An end of active range of the joint itself (bare sole). throne_height_cm : it was measured at, where known."""
-
-    deg: float
-    sd_deg: float
-    source: str
-    when: datetime | None
-    throne_height_cm: float | None = None
-    other_height: bool = False
 
 
 @dataclass(frozen=True)
 class Fitting:
-    """A person on one set-up with all that is known. notes : sentences about what was left out or assumed."""
+    """A person on one set-up with all that is known. notes : sentences about what was left out or assumed.
+
+    slide : the figures of the last slide that found a width, with its `session`; None without one.
+    """
 
     person: Participant
     setup: Setup
@@ -57,6 +45,7 @@ class Fitting:
     state: State
     notes: tuple[str, ...]
     zones: Mapping[str, float] = field(default_factory=dict)
+    slide: Mapping[str, Any] | None = None
 
     @property
     def score(self) -> Score:
@@ -173,7 +162,16 @@ def gather(
         state=state,
         notes=tuple(dict.fromkeys(said)),
         zones=dict(zones or {}),
+        slide=_last_slide(sessions, exposures),
     )
+
+
+def _last_slide(sessions: Sequence[Session], exposures: Mapping[str, Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    for session in reversed(sessions):
+        slide = exposures.get(session.id, {}).get("slide")
+        if slide is not None and slide["widest_cm"] is not None:
+            return {"session": session.id, **slide}
+    return None
 
 
 def is_settled(setup: Setup, known: Mapping[str, tuple[datetime, Setup]]) -> bool:
@@ -218,14 +216,6 @@ def _same(one: Measured, sessions: Sequence[Session], setup: Setup) -> bool:
     return True
 
 
-def _in_shoe(fit: Fit, side: Side, motion: str) -> float:
-    """What a clip reads more than the bare joint, because the shoe's heel is higher [deg]."""
-    if side not in fit.legs or not motion.startswith("ankle"):
-        return 0.0
-    drop = float(np.degrees(fit.legs[side].pedal.drop_angle(fit.body)))
-    return drop if motion == "ankle_dorsiflexion" else -drop
-
-
 def _figures(rooms: Mapping[str, Any], side: Side, motion: str) -> Mapping[str, Any] | None:
     """A joint's figures on a set-up; half the spread stands in for one hip's abduction."""
     own = rooms.get(side, {}).get(motion)
@@ -246,56 +236,5 @@ def _angles(fit: Fit, rooms: Mapping[str, Any]) -> dict[Joint, float]:
             if figures is None or figures.get("median_room_deg") is None or figures.get("active_end_deg") is None:
                 continue
             read = float(figures["active_end_deg"]) - float(figures["median_room_deg"])
-            found[side, motion] = read - _in_shoe(fit, side, motion)
+            found[side, motion] = read - in_shoe(fit, side, motion)
     return found
-
-
-def known_ends(
-    sessions: Sequence[Session],
-    exposures: Mapping[str, Mapping[str, Any]],
-    notes: PersonNotes,
-    fit: Fit,
-    setup: Setup,
-) -> dict[Joint, KnownEnd]:
-    """The end to hold each joint against: the latest range check or hand-measured one, else a norm."""
-    found: dict[Joint, KnownEnd] = {}
-    for side in fit.legs:
-        for motion in MODELLED:
-            known = [*_checked(sessions, exposures, fit, side, motion), *_by_hand(notes.ranges, side, motion)]
-            if known:
-                last = max(known, key=lambda end: end.when.timestamp() if end.when else 0.0)
-                other = other_height(last.throne_height_cm, setup.seat_height_cm)
-                found[side, motion] = KnownEnd(
-                    last.deg, last.sd_deg, last.source, last.when, last.throne_height_cm, other_height=other
-                )
-            elif (published := norm(motion)) is not None:
-                found[side, motion] = KnownEnd(published.mean_deg, published.sd_deg or 6.0, "norm", None)
-    return found
-
-
-def _checked(
-    sessions: Sequence[Session], exposures: Mapping[str, Mapping[str, Any]], fit: Fit, side: Side, motion: str
-) -> list[KnownEnd]:
-    found: list[KnownEnd] = []
-    for session in sessions:
-        ranges = exposures.get(session.id, {}).get("ranges", {})
-        end, share = ranges.get(side, {}).get(motion), 1.0
-        if end is None and motion == "hip_horizontal_abduction":
-            end, share = ranges.get("both", {}).get("hip_spread"), 0.5
-        if end is None or end.get("source") not in ("this session", "typed"):
-            continue
-        source = "range check" if end["source"] == "this session" else "measured by hand"
-        sd = 1.5 if source == "range check" else TYPED_SD_DEG
-        deg = share * float(end["value_deg"]) - _in_shoe(fit, side, motion)
-        found.append(KnownEnd(deg, sd, source, session.recorded_at, session.setups[0].seat_height_cm))
-    return found
-
-
-def _by_hand(ranges: Sequence[NotedRange], side: Side, motion: str) -> list[KnownEnd]:
-    return [
-        KnownEnd(
-            end_of_typed(one.repetitions_deg), TYPED_SD_DEG, "measured by hand", one.recorded_at, one.throne_height_cm
-        )
-        for one in ranges
-        if one.side == side and one.motion == motion
-    ]

@@ -56,6 +56,7 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         "hip_when_swivelled": {side: _hip_when_swivelled(fitting, side, turns[side]) for side in sides if turns[side]},
         "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
         "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
+        "slide_cm": _slide(fitting),
         "without_things": _without_things(fitting, sides, can_map=can_map),
         "sensitivity": {
             knob: {
@@ -82,6 +83,14 @@ def _without_things(fitting: Fitting, sides: list[Side], *, can_map: bool) -> di
         "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
         "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
     }
+
+
+def _slide(fitting: Fitting) -> dict[str, Any] | None:
+    """Ball to ball as the last slide gave it, beside which the spacing is chosen."""
+    if fitting.slide is None:
+        return None
+    names = ("narrowest_cm", "widest_cm", "plus_minus_cm")
+    return {"session": fitting.slide["session"], **{name: rounded(fitting.slide[name]) for name in names}}
 
 
 def _hip_when_swivelled(fitting: Fitting, side: Side, turn_deg: float | None) -> dict[str, Any] | None:

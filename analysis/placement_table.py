@@ -28,6 +28,8 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
     lines = _stretches(report)
     for line in lines:
         say(line)
+    if report["slide_cm"] is not None:
+        say(slide_words(report["slide_cm"]))
     alone = [] if report["without_things"] is None else _stretches(report["without_things"])
     for line in alone if alone != lines else ():
         say(f"If nothing stood in the way: {line[0].lower()}{line[1:]}")
@@ -52,6 +54,14 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
         say(f"Nothing to try next: {report['why_no_suggestion']}.", "bold")
     for note in report["notes"]:
         say(f"Note: {note}.")
+
+
+def slide_words(slide: Mapping[str, Any]) -> str:
+    """`The slide gave 16 to 62 +- 7 cm ball to ball (robin-2026-11-25), in socks on the floor.`"""
+    narrow = "" if slide["narrowest_cm"] is None else f"{slide['narrowest_cm']:.0f} to "
+    unsure = "" if slide["plus_minus_cm"] is None else f" +- {slide['plus_minus_cm']:.0f}"
+    said = f"{narrow}{slide['widest_cm']:.0f}{unsure} cm"
+    return f"The slide gave {said} ball to ball ({slide['session']}), in socks on the floor."
 
 
 def _hip(report: Mapping[str, Any], side: str) -> str:

@@ -271,6 +271,7 @@ def test_the_placement_page_answers_first_and_is_no_prescription(store):
     text = page_text(store, "/placement", "?participant=siskin&setup=far")
     assert text.index("Not a prescription: within the clear region the person chooses") < text.index("In short")
     assert re.search(r"Reach, right foot: nearest [\d.]+ ± \d+ cm \(right ankle, toes up\)", text)
+    assert "The slide gave 18 to 61 ± 6 cm ball to ball (siskin-2026-11-10), in socks on the floor." in text
     assert "What to try next" in text and "hen measure again" in text
     assert "in their 90 % interval" in text and "12 predictions" in text
     assert "Reach, 1 cm farther from the throne: " in text
@@ -288,6 +289,7 @@ def test_a_throne_that_is_not_settled_comes_first_and_nothing_is_suggested(store
 def test_drums_in_the_way_are_told_apart_from_the_joints(store):
     text = page_text(store, "/placement", "?participant=siskin&setup=near")
     assert "By the joints alone, if nothing stood in the way:" in text
+    assert re.search(r"knee has to turn [\d.]+° outward to clear .*?; left hip, .*?, then keeps \d+°", text)
 
 
 @pytest.mark.parametrize("search", ["?participant=linnet", "?participant=linnet&setup=first"])

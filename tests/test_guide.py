@@ -161,6 +161,8 @@ def test_every_step_has_a_plain_instruction_with_cues():
         said = texts.said(step)
         assert said.title and all(line.strip().endswith((".", "?")) for line in said.lines), said
         assert not [line for line in (said.title, *said.lines) if "{" in line or "  " in line]
+        if step.phase in ("range_dorsiflexion", "range_plantarflexion"):
+            assert any("Knee bent, toes long: do they curl?" in line for line in said.lines)
         if step.times is not None:
             assert said.cues[0] and said.cues[2]
     assert "exhaust" not in str(texts.__dict__.values())

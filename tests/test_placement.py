@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from footroom.analysis.fit import KNOBS, fit_of
-from footroom.analysis.fitting import known_ends
 from footroom.analysis.keep_clear import OTHER_LEG, Cylinder, clearances, volumes_of
+from footroom.analysis.known_ends import known_ends
 from footroom.analysis.learning import Correction, Observation, learn, log_evidence, predict, score
 from footroom.analysis.measured_fit import Measured, learn_person, predict_next, predicted_before, score_of
 from footroom.analysis.motions import MOTION

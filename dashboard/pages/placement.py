@@ -13,6 +13,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from ...analysis.placement_report import CAUTION, placement_report
+from ...analysis.placement_table import slide_words
 from ...logger.errors import FootroomError, InputError
 from ..figures.placement_map import limit_words
 from ..fittings import fittings_at, read_known
@@ -102,6 +103,8 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
             )
         )
     told += [html.P(line, className="lead") for line in _stretches(report)]
+    if report["slide_cm"] is not None:
+        told.append(html.P(slide_words(report["slide_cm"]).replace("+-", "±")))
     alone = report["without_things"]
     if alone is not None and _stretches(alone) != _stretches(report):
         lines = [html.Li(line) for line in _stretches(alone)]

@@ -100,6 +100,7 @@ _FELT = {
 }
 _SLOWLY = "Slowly, by your own strength, only as far as it is comfortable. Follow the words below."
 _END = "Slowly as far as it goes by itself, never into pain: hold it, and slowly back."
+_BENT = "Knee bent, toes long: do they curl? No clip can see it. Then do it again without."
 _MOVES: dict[str, _Moved] = {
     "still": _move(
         "Sit still",
@@ -129,12 +130,12 @@ _MOVES: dict[str, _Moved] = {
     ),
     "range_dorsiflexion": _move(
         "{leg}ankle: how far up?",
-        ("{leg}heel just off the floor or resting on it lightly: lift the toes toward the shin.", _END),
+        ("{leg}heel just off the floor or resting on it lightly: lift the toes toward the shin.", _BENT, _END),
         "toes up", "hold", "back", "rest",
     ),
     "range_plantarflexion": _move(
         "{leg}ankle: how far down?",
-        ("Hold the {low}foot just off the floor and point the toes down, away from the shin.", _END),
+        ("Hold the {low}foot just off the floor and point the toes down, away from the shin.", _BENT, _END),
         "toes down", "hold", "back", "rest",
     ),
     "range_hip_flexion": _move(
