@@ -42,6 +42,7 @@ def findings(exposure: Mapping[str, Any], session: Session) -> list[Finding]:
         _axes(quality.get("axes") or {}),
         _end_checks(quality.get("end_checks") or []),
         _repetitions(exposure.get("ranges") or {}),
+        _lifts(exposure.get("playing") or {}),
         _implausible(setups, exposure.get("playing") or {}),
         _zones(setups),
         _saturated(setups),
@@ -152,6 +153,20 @@ def _repetitions(ranges: Mapping[str, Mapping[str, Any]]) -> Parts:
             f"Dorsiflexion ends right {ends['right']:.1f}, left {ends['left']:.1f} deg; ordinarily under 6 deg apart, "
             f"above {SIDES_APART_DEG:g} deg a measuring error is likelier.",
         )
+
+
+def _lifts(playing: Mapping[str, Any]) -> Parts:
+    for setup, sides in playing.items():
+        for side, figures in sides.items():
+            lift = figures.get("lift_test") or {}
+            made, held = len(lift.get("lifts_deg") or ()), lift.get("held") or 0
+            if made and held < FEWEST_REPETITIONS:
+                yield (
+                    "repetitions",
+                    f"In the lift test on ‘{setup}’ the {side} foot stayed up for a second {held or 'no'} "
+                    f"time{'s' * (held != 1)}; three make it surer.",
+                    f"{side} foot on {setup}: {held} of {made} lifts held for a second.",
+                )
 
 
 def _implausible(setups: Mapping[str, Any], playing: Mapping[str, Any]) -> Parts:

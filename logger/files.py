@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import secrets
 import shutil
 import time
@@ -19,6 +20,9 @@ from typing import Any
 NEW = ".new-"
 GONE = ".gone-"
 _WINDOWS_ATTEMPTS = 5
+_NUMBER = r"(?:-?[0-9][0-9.eE+-]*|null)"
+_BREAK = re.compile(r",\n\s*")
+_NUMBERS = re.compile(rf"\[\n\s*({_NUMBER}(?:,\n\s*{_NUMBER})*)\n\s*\]")  # JSON has no line breaks within strings
 
 
 def sync_folder(folder: Path) -> None:
@@ -85,8 +89,12 @@ def write_text(path: Path, text: str) -> None:
 
 
 def write_json(path: Path, value: Any) -> None:
-    """Write strict JSON a person can read (null for nothing; NaN raises ValueError), in one step."""
-    write_text(path, json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+    """Write strict JSON a person can read (null for nothing; NaN raises ValueError), in one step.
+
+    A list of numbers stands on one line.
+    """
+    text = json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False)
+    write_text(path, _NUMBERS.sub(lambda found: f"[{_BREAK.sub(', ', found[1])}]", text) + "\n")
 
 
 @contextlib.contextmanager

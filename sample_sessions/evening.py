@@ -239,10 +239,10 @@ def add_setup(
     rng: np.random.Generator,
     playing_s: float,
 ) -> None:
-    """The still pose retaken, the foot at rest on the pedal, two lifts on the pedal, the routine."""
+    """The still pose retaken, the foot at rest on the pedal, three lifts on the pedal, the routine."""
     pupil = evening.pupil
     evening.add(Part(6.0, still, "still"), 5.0)
-    on_pedal: list[tuple[str, float, dict[Side, Curve]]] = [("rest_on_pedal", 5.0, {}), ("lift_test", 9.0, {})]
+    on_pedal: list[tuple[str, float, dict[Side, Curve]]] = [("rest_on_pedal", 5.0, {}), ("lift_test", 13.4, {})]
     played: dict[Side, Curve] = {}
     for side in pupil.sides:
         end_deg = float(np.mean(evening.held_deg[side]["ankle_dorsiflexion"][-3:]))

@@ -104,11 +104,11 @@ def rest(pupil: Pupil, setup: str, side: Side, sitting: Sitting) -> Curve:
 
 
 def lift_test(pupil: Pupil, setup: str, side: Side, sitting: Sitting, end_deg: float) -> Curve:
-    """Twice the toes are lifted off the board as far as they go, heel down (nine tenths of the room at rest)."""
+    """Three times the toes are lifted off the board as far as they go, heel down (nine tenths of the room at rest)."""
     height = 0.9 * max(_room_at_rest(pupil, setup, side, sitting, end_deg), 0.5)
 
     def curve(t: Array) -> Array:
-        up = height * (bump(t - 0.3, 1.2, 1.2, 1.2) + bump(t - 4.7, 1.2, 1.2, 1.2))
+        up = height * np.sum([bump(t - first, 1.2, 1.2, 1.2) for first in (0.3, 4.7, 9.1)], axis=0)
         return _on_board(pupil, setup, side, sitting, t, up, np.zeros(len(t)))
 
     return curve

@@ -76,6 +76,10 @@ CASES = [
         {"playing": {"near": {"left": {"strokes": {"fast_is_unusual": True, "fast_rate_per_s": 9.5}}}}},
         "implausible", "faster than nearly anyone", "5th percentile 9.5 a second",
     ),
+    (
+        {"playing": {"near": {"left": {"lift_test": {"lifts_deg": [6.0, 6.2], "held": 1}}}}},
+        "repetitions", "the left foot stayed up for a second 1 time; three make it surer", "1 of 2 lifts held",
+    ),
     (motion(zone_flag="the zone is narrow"), "end zone", "time near the end says little", "zone is narrow (‘near’)"),
     (motion(known_s=20.0), "short", "‘near’ was played for 20 s only", "less than half a block of 60 s"),
     (motion(share_near_end=0.97), "saturated", "Nearly always near the end", "above 95 % on every set-up"),
@@ -104,7 +108,9 @@ def test_each_finding_is_said_twice(exposure, about, plain, detail):
         motion(share_near_end=None),  # legs touch: no end zone
         {"ranges": checked(3)},
         {"ranges": checked(3) | checked(3, 18.0, "left")},
-        {"playing": {"near": {"left": {"strokes": None}}}},
+        {"playing": {"near": {"left": {"strokes": None, "lift_test": None}}}},
+        {"playing": {"near": {"left": {"lift_test": {"lifts_deg": [6.0, 6.2, 5.9], "held": 3}}}}},
+        {"playing": {"near": {"left": {"lift_test": {"lifts_deg": [], "held": 0}}}}},  # hardly lifts: said by the test
         quality(axes={"right_foot": {"method": "hinge", "share_explained": None}}),
     ],
 )

@@ -391,7 +391,7 @@ def test_adding_waits_for_nobody_for_ever(logbook: Logbook) -> None:
 def test_a_file_is_replaced_whole_or_not_at_all(tmp_path: Path) -> None:
     path = tmp_path / "a" / "x.json"
     files.write_json(path, {"ä": [1, None]})
-    assert path.read_bytes() == '{\n  "ä": [\n    1,\n    null\n  ]\n}\n'.encode()
+    assert path.read_bytes() == '{\n  "ä": [1, null]\n}\n'.encode()
     with pytest.raises(ValueError, match="JSON compliant"):
         files.write_json(path, {"x": float("nan")})
     with pytest.raises(KeyboardInterrupt), files.new_file(path) as temporary:
