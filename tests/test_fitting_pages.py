@@ -408,6 +408,9 @@ def test_the_pages_fit_a_phone_and_show_the_caution(browser, address):
         assert page.locator("h1").count() == 1
         assert page.evaluate(broken) == 0, name
         assert "participant=siskin" in page.url
+    page.goto(f"{address}/checklist?participant=siskin")
+    page.locator(".checklist").wait_for()
+    assert len(re.findall(rb"/Type /Page\b", page.pdf(format="A4"))) == 1, "the checklist is one sheet"
     assert complaints == []
     page.close()
 
