@@ -30,7 +30,7 @@ def checklist_page(store: Store, search: str | None) -> Page:
     after = (
         "Afterwards: footroom setup for measures (the slide and the lift by hand into its note=), footroom range for "
         "ranges by hand. Recorded with clips on both legs instead, the slide takes about 8 minutes and the range check "
-        "about 12. Licensed practice and local rules come first."
+        "about 14. Licensed practice and local rules come first."
     )
     return Page("Checklist", [head, steps, html.P(after, className="how")])
 
