@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from .phrases import points
+
 ASK = "Some sessions are not alike in footwear, exercise or throne height, and so were not compared"
 
 
@@ -29,13 +31,21 @@ def beside(room: Mapping[str, Any], share: Mapping[str, Any] | None) -> list[str
         found.append(f"On a set-up returned to at the end room had drifted by {room['drift_deg']:+.1f} degrees.")
     lines = room["share_difference_by_room_deg"]
     if share is not None:
-        found.append(f"Time near the end: {share['verdict']}{_saturated(share)}.")
+        found.append(f"Time near the end: {share['verdict']}{_saturated(share)}{share_missed(share)}.")
         if lines is not None:
-            points = ", ".join(f"{100 * value:+.0f} below {line} degrees" for line, value in lines.items())
-            found.append(f"By where the line is drawn, ‘{b}’ against ‘{a}’ in percentage points: {points}.")
+            by_line = ", ".join(f"{round(100 * value):+d} below {line} degrees" for line, value in lines.items())
+            found.append(f"By where the line is drawn, ‘{b}’ against ‘{a}’ in percentage points: {by_line}.")
     if room.get("cycle_ratio") is not None:
         found.append(room["cycle_ratio"]["sentence"])
     return found
+
+
+def share_missed(share: Mapping[str, Any]) -> str:
+    """`; up to 12 percentage points may have been missed`; empty where it is clearly different, or not compared."""
+    missed = share["could_be_missed"]
+    if missed is None or share["verdict"] == "clear difference":
+        return ""
+    return f"; up to {points(missed)} may have been missed"
 
 
 def not_alike(rows: Sequence[Mapping[str, Any]]) -> bool:

@@ -52,7 +52,7 @@ def _pair(a: str, b: str, rows: Sequence[Mapping[str, Any]]) -> RenderableType:
             told = " ".join(beside(row, shares.get((row["side"], row["motion"]))))
             parts.append(Padding(Text(f"Beside it: {told}"), (0, 0, 0, 2)))
     parts += [Text(line) for line in _felt(rows[0])]
-    table = Table("median room", "a", "b", "b - a [95 %], deg", "verdict", "share near end", box=box.SIMPLE)
+    table = Table("median room", "a", "b", "b - a [95 %], deg", "verdict", "share near end [95 %]", box=box.SIMPLE)
     table.columns[1].header, table.columns[2].header = escape(a), escape(b)
     table.columns[3].no_wrap = table.columns[4].no_wrap = True
     for (side, motion), both in groupby(rows, key=lambda row: (row["side"], row["motion"])):
@@ -83,8 +83,12 @@ def _room(row: Mapping[str, Any]) -> tuple[str, str, str, str]:
 def _share(row: Mapping[str, Any] | None) -> str:
     if row is None:
         return "-"
-    told = "saturated" if row["saturated"] else _verdict(row)
-    return f"{100 * row['mean_a']:.0f} -> {100 * row['mean_b']:.0f} %, {told}"
+    shares = f"{100 * row['mean_a']:.0f} -> {100 * row['mean_b']:.0f} %"
+    if row["saturated"]:
+        return f"{shares}, saturated"
+    if row["interval"] is not None:
+        shares += " [{:+d}, {:+d}]".format(*(round(100 * end) for end in row["interval"]))
+    return f"{shares}, {_verdict(row)}"
 
 
 def _verdict(row: Mapping[str, Any]) -> str:

@@ -54,10 +54,13 @@ def outcome(case: Comparison) -> str:
 
 def amount(case: Comparison, value: float) -> str:
     """`4.2 degrees`, `12 percentage points`."""
-    if case.measure == "median_room_deg":
-        return f"{abs(value):.1f} degrees"
-    points = 100 * abs(value)
-    return f"{points:.0f} percentage points" if points >= 1.5 else "1 percentage point"
+    return f"{abs(value):.1f} degrees" if case.measure == "median_room_deg" else points(value)
+
+
+def points(share: float) -> str:
+    """`12 percentage points`, of a difference of shares."""
+    whole = 100 * abs(share)
+    return f"{whole:.0f} percentage points" if whole >= 1.5 else "1 percentage point"
 
 
 def signed(case: Comparison, value: float) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .phrases import amount, basis, could_be, listed, more_sessions, outcome, percent, purpose, signed, whose
-from .setups import describe_changes, moved
+from .setups import changes, describe_changes, moved
 
 if TYPE_CHECKING:
     from .comparison import Comparison
@@ -137,6 +137,8 @@ def _clearer(case: Comparison) -> str:
         return "a range check of the person's own would make it clearer"
     if case.unlike:
         return f"the same {listed(case.unlike)} on both would make it clearer"
+    if case.verdict == "clear difference" and len(changes(case.a, case.b)) > 1:
+        return "moving one thing at a time would tell which of them made it"
     first, second = case.effects.a_first, case.effects.b_first
     if case.verdict != "clear difference" and case.needed is not None:
         return f"about {more_sessions(case.needed)} with both set-ups in one wearing would make it clearer"

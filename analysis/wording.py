@@ -110,7 +110,7 @@ def _beside(case: Comparison) -> list[str]:
     found, effects = [], case.effects
     worth = WORTH_CHASING["median_room_deg"]
     if case.sweep is not None and turns_round(case.sweep):
-        signs = ", ".join(f"{100 * value:+.0f} points below {line} degrees" for line, value in case.sweep.items())
+        signs = ", ".join(f"{round(100 * value):+d} points below {line} degrees" for line, value in case.sweep.items())
         found.append(f"which set-up spends more time near the end depends on where the line is drawn ({signs})")
     if case.measure != "median_room_deg":
         return found

@@ -35,7 +35,8 @@ def test_text_gives_the_sentence_the_reason_and_the_caution(tmp_path, capsys, mo
     assert "Why: 4 sessions with both set-ups in one wearing" in out
     assert CAUTION in out
     assert "Beside it: ‘near’ came first in 2 and ‘far’ in 2 of the sessions with both" in out
-    assert "30 -> 30 %, no clear" in out
+    assert "30 -> 30 % [+0, +0], no clear" in out
+    assert "Time near the end: no clear difference; up to 1 percentage point may have been missed." in out
 
 
 def test_order_drift_and_the_line_stand_beside_the_verdict(tmp_path, capsys, monkeypatch):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from dashboard_logbook import write_logbook
 from footroom.dashboard.app import create_app, page_at
@@ -190,15 +192,28 @@ def test_gaps_are_left_blank_and_quality_is_told_in_words(open_page, address):
     assert page.evaluate(f"Array.from({xs}).filter(x => x > 200.5 && x < 219.5).length") == 0
 
 
-def test_print_opens_everything_and_keeps_the_caution(open_page, address):
+def test_a_verdict_prints_what_was_opened_and_keeps_the_caution(open_page, address):
     page = open_page(address + "/?participant=wren")
     settled(page, "/?participant=wren")
     page.emulate_media(media="print")
     assert page.locator("#caution").is_visible()
     assert not page.locator("nav").is_visible()
-    reasons = page.locator(".card .rests li").first
-    assert reasons.evaluate("element => element.getBoundingClientRect().height") > 0
-    assert page.pdf(format="A4").startswith(b"%PDF")
+    reasons, line = page.locator(".card .rests li").first, page.locator(".fold").first
+    assert not reasons.is_visible()
+    assert line.locator(".finding").is_visible()
+    assert not line.locator("table").is_visible()
+    assert page.locator(".card .numbers tbody td").first.is_visible()
+    page.emulate_media(media="screen")
+    page.locator(".card .rests summary").first.click()
+    page.emulate_media(media="print")
+    assert reasons.is_visible()
+
+
+def test_a_verdict_needs_few_sheets(open_page, address):
+    """Three set-ups, both feet: two sheets with our fonts, and one more where letters are wider."""
+    page = open_page(address + "/?participant=wren")
+    settled(page, "/?participant=wren")
+    assert len(re.findall(rb"/Type /Page\b", page.pdf(format="A4"))) <= 3
 
 
 def test_print_leaves_out_what_was_never_fetched(open_page, address):

@@ -370,6 +370,12 @@ def test_the_scientist_gets_estimate_interval_method_assumptions_and_n():
         assert part in said, part
 
 
+def test_the_coach_is_told_to_move_one_thing_at_a_time():
+    two = FAR | {"spacing_cm": 50.0}
+    said = first(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, NEAR | {"spacing_cm": 46.0}, two)))["sentences"]
+    assert said["coach"].endswith("; moving one thing at a time would tell which of them made it.")
+
+
 # ---- from the import folder
 
 

@@ -36,6 +36,7 @@ HOW_TO_READ = (
     "session; the hill shows how playing time is spread, darker nearer the end. Median room decides; time near the end "
     "is its consequence."
 )
+PRINTED = "In print a fold that is closed stays away: open what should be on paper."
 
 
 def setups_page(store: Store, search: str | None) -> Page:
@@ -64,12 +65,14 @@ def setups_page(store: Store, search: str | None) -> Page:
     felt = felt_lines(rows, [entry.session for entry in analysed])
     content: list[Any] = [head, in_short(first, felt, about_mixed(participant, rows)), setups_table(analysed)]
     content.append(html.P(HOW_TO_READ, className="how"))
+    content.append(html.P(PRINTED, className="how screen-only"))
     content.append(html.Section([html.H2("What the set-ups are judged on"), *(card_block(card) for card in first)]))
     if others:
-        rest = [html.H2("Also measured"), html.P("Open a line for its figure, numbers and reasons.", className="how")]
+        hint = html.P("Open a line for its figure, numbers and reasons.", className="how screen-only")
+        rest = [html.H2("Also measured"), hint]
         rest += [folded_card(participant, card) for card in others]
         content.append(html.Section(rest, className="others"))
-    return Page(f"Set-ups of {participant}", [*content, behind])
+    return Page(f"Set-ups of {participant}", [html.Div([*content, behind], className="verdict-page")])
 
 
 def asked_for_mixed(search: str | None) -> bool:
@@ -166,7 +169,7 @@ def figures_table(setups: Sequence[SetupFigures], large: bool) -> html.Div:
         rows.append(row)
     if large:
         head += ["Past the end", "Entries a minute", "Longest stay", "Known playing"]
-    return table("Means over sessions; the longest stay is the longest of all.", head, rows)
+    return table("Means over sessions; the longest stay is the longest of all.", head, rows, "numbers")
 
 
 def _rate(value: float | None) -> str:

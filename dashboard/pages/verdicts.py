@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from dash import dcc, html
 
-from ...analysis.beside import ASK, beside, not_alike
+from ...analysis.beside import ASK, beside, not_alike, share_missed
 from ...analysis.felt import felt_words
 from ...analysis.motions import MOTION
 from ...analysis.standing import stands_out
@@ -144,7 +144,7 @@ def verdict_list(card: Card) -> html.Ul | None:
 
 
 def rests_on(card: Card) -> html.Details:
-    """Range, zone, wearing, sessions and reasons, folded away until asked for (in print: open where judged on)."""
+    """Range, zone, wearing, sessions and reasons, folded away until asked for; printed where opened."""
     sources = sorted({source for one in card.setups for source in one.range_sources})
     source_words = " and ".join(RANGE_SOURCE_WORDS.get(one, one) for one in sources) or "an unknown source"
     ends = [end for one in card.setups for end in one.active_end_deg]
@@ -219,7 +219,7 @@ def _verdict(row: Mapping[str, Any]) -> str:
 
 
 def _share_cell(row: Mapping[str, Any] | None) -> str:
-    """`50 % → 10 %, clear difference`."""
+    """`50 % → 40 %, no clear difference; up to 25 percentage points may have been missed`."""
     if row is None:
         return "–"
     told = row["verdict"]
@@ -229,4 +229,4 @@ def _share_cell(row: Mapping[str, Any] | None) -> str:
         told = "too near all or nothing to tell"
     elif row["gated"]:
         told = "not judged by itself"
-    return f"{percent(row['mean_a'])} → {percent(row['mean_b'])}, {told}"
+    return f"{percent(row['mean_a'])} → {percent(row['mean_b'])}, {told}{share_missed(row)}"
