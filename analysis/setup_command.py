@@ -13,8 +13,10 @@ from ..logger.models import Participant, Session, Setup
 from ..logger.person_notes import NotedSetup, PersonNotes, changed_setup, flat, known_setups, note_setup, read_notes
 from ..logger.setup_checks import check_setup, setup_findings
 from .fitting_command import analysed_exposures, opened, pairs, person_of, write_json
+from .fitting_reports import throne_height_now
 from .range_report import on_the_pedal
 from .range_table import pedal_line
+from .setups import other_height
 
 if TYPE_CHECKING:
     from .fit import Fit
@@ -72,6 +74,7 @@ def setup_command(
     exposures = analysed_exposures(book, sessions)
     report = {
         "participant": person.id,
+        "throne_height_cm": throne_height_now(sessions, notes),
         "setups": [_setup_json(person, setup, notes, sessions, exposures) for setup in shown.values()],
         "warnings": unusual,
     }
@@ -82,8 +85,6 @@ def setup_command(
 
 
 def _other_height(before: Setup | None, now: Setup) -> list[str]:
-    from .setups import other_height
-
     then_cm, now_cm = None if before is None else before.seat_height_cm, now.seat_height_cm
     if then_cm is None or now_cm is None or not other_height(then_cm, now_cm):
         return []
@@ -143,13 +144,15 @@ def _setup_json(
         {"recorded_at": when.isoformat(), "changed": {k: list(v) for k, v in changes.items()}}
         for when, changes in notes.history(setup.name, sessions)
     ]
+    height_cm = throne_height_now(sessions, notes)
     lifts = [one for one in on_the_pedal(sessions, exposures) if one["setup"] == setup.name]
     return {
-        **flat(setup), "name": setup.name, "predicted_rest_deg": rest, "history": history, "on_the_pedal": lifts,
+        **flat(setup), "name": setup.name, "other_height": other_height(setup.seat_height_cm, height_cm),
+        "predicted_rest_deg": rest, "history": history, "on_the_pedal": lifts,
     }  # fmt: skip
 
 
-NOT_MEASURES = ("name", "predicted_rest_deg", "history", "keep_clear", "on_the_pedal")
+NOT_MEASURES = ("name", "other_height", "predicted_rest_deg", "history", "keep_clear", "on_the_pedal")
 
 
 def _change(key: str, before: Any, after: Any) -> str:
@@ -175,7 +178,8 @@ def _print_setups(report: dict[str, Any]) -> None:
         )
     for setup in report["setups"]:
         known = [_change(key, None, value) for key, value in setup.items() if key not in NOT_MEASURES]
-        print(f"{setup['name']}: {', '.join(known) or 'nothing measured yet'}")
+        elsewhere = f" (other height: now {report['throne_height_cm']:g} cm)" if setup["other_height"] else ""
+        print(f"{setup['name']}{elsewhere}: {', '.join(known) or 'nothing measured yet'}")
         for thing in setup.get("keep_clear", ()):
             place = f"{thing['forward_cm']:g} cm ahead, {thing.get('right_cm', 0):g} cm to the right"
             print(f"  kept clear of: {thing['name']}, {place}, {thing['diameter_cm']:g} cm across")

@@ -377,6 +377,10 @@ def test_a_height_settled_on_one_set_up_holds_for_another_of_that_height(path, c
     values = [f"{key}={value}" for key, value in {**GEOMETRY, "throne_height_cm": 53}.items()]
     call("setup", "high", "reach_cm=46", *values, "--logbook", path, "--participant", "siskin")
     capsys.readouterr()
+    apart = printed(capsys, "setup", "--logbook", path, "--participant", "siskin")["setups"]
+    assert {one["name"]: one["other_height"] for one in apart} == {"near": True, "far": True, "high": False}
+    call("setup", "near", "--logbook", path, "--participant", "siskin")
+    assert "near (other height: now 53 cm): throne_height_cm 50" in capsys.readouterr().out
     settled = {
         name: printed(capsys, "placement", "--setup", name, "--logbook", path, "--participant", "siskin")
         for name in ("far", "high")
