@@ -38,6 +38,8 @@ WHAT_A_BAND_IS = (
 )
 GEOMETRY_WORDS: dict[str, tuple[str, str]] = {
     "throne_height_cm": ("throne", "cm"),
+    "seat_unloaded_cm": ("seat unloaded", "cm"),
+    "seat_compression_cm": ("gives by", "cm"),
     "reach_cm": ("reach", "cm"),
     "spacing_cm": ("spacing", "cm"),
     "footboard_pitch_deg": ("footboard pitch", "°"),
@@ -183,8 +185,8 @@ def rooms_sentence(rooms: Mapping[str, tuple[float | None, tuple[float, float] |
 
 
 def geometry(setup: Mapping[str, Any]) -> str:
-    """`throne 50 cm, reach 64 cm`; empty when nothing was measured."""
-    parts = []
+    """`throne 50 cm, reach 44 cm; right foot: reach 46 cm`; empty when nothing was measured."""
+    parts: list[str] = []
     for key, (word, unit) in GEOMETRY_WORDS.items():
         value = setup.get(key)
         if value is None:
@@ -193,4 +195,5 @@ def geometry(setup: Mapping[str, Any]) -> str:
             parts.append(value)
         else:
             parts.append(f"{word}{NBSP}{value:g}{unit if unit == '°' else NBSP + unit}")
-    return ", ".join(parts)
+    feet = [f"{side} foot: {geometry(setup[side])}" for side in ("right", "left") if setup.get(side)]
+    return "; ".join([", ".join(parts), *feet] if parts else feet)

@@ -61,6 +61,9 @@ def test_spans_titles_and_geometry():
         "reach 41 cm, footboard pitch 20°, socks"
     )
     assert geometry({}) == ""
+    own = {"seat_unloaded_cm": 52.0, "seat_compression_cm": 3, "reach_cm": 41.0, "left": {"reach_cm": 44.5}}
+    assert plain(geometry(own)) == "seat unloaded 52 cm, gives by 3 cm, reach 41 cm; left foot: reach 44.5 cm"
+    assert plain(geometry({"right": {"reach_cm": 40, "footwear": "socks"}})) == "right foot: reach 40 cm, socks"
 
 
 def test_the_caution_says_what_footroom_is_not():
