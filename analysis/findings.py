@@ -39,6 +39,7 @@ def findings(exposure: Mapping[str, Any], session: Session) -> list[Finding]:
     parts = (
         _slips(quality.get("slips") or []),
         _gaps(quality.get("gaps") or []),
+        _limits(quality.get("limits") or []),
         _axes(quality.get("axes") or {}),
         _end_checks(quality.get("end_checks") or []),
         _repetitions(exposure.get("ranges") or {}),
@@ -90,6 +91,20 @@ def _gaps(gaps: Sequence[Any]) -> Parts:
             f"{where} from {clock(start)} to {clock(end)} ({length}); nothing is filled in.",
             f"{gap.get('clip')}: no samples from {start:.2f} to {end:.2f} s; angles of its joints are missing there, "
             "and shares are of known time.",
+        )
+
+
+def _limits(limits: Sequence[Mapping[str, Any]]) -> Parts:
+    for one in limits:
+        gyroscope = one["sensor"] == "gyroscope"
+        moves = "fastest" if gyroscope else "hardest"
+        so = "its fastest turns look too small" if gyroscope else "it is less sure which way is down"
+        yield (
+            "limit",
+            f"The clip on the {_clip(one)} could not measure all of your {moves} moves: {so}. "
+            "Set a wider range in the clip before the next practice.",
+            f"{one['clip']}: {one['sensor']} at its limit of {one['limit']:g} {one['unit']} {one['times']} times, "
+            f"{100 * one['share']:.2f} % of its samples; values beyond are cut off.",
         )
 
 

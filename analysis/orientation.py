@@ -29,6 +29,10 @@ worn clip changes slowly. On the physics leg (3 seeds, 6 clips, 13 min) this tak
 to about 0.016 deg/s, and with it the drift of headings."""
 
 
+_CALM_RAD_S, _FEWEST_CALM = 0.05, 3
+"""A second whose rates spread by less, summed over the axes, is calm [rad/s]; so many tell a bias (ours)."""
+
+
 @dataclass(frozen=True)
 class Track:
     """Orientation of one clip on the common grid.
@@ -131,14 +135,18 @@ def _stretches(known: Mask, shortest: int) -> list[tuple[int, int]]:
 
 
 def _rest_bias(gyr: Floats, known: Mask, rate_hz: float, quietest: float = 0.02) -> Floats:
-    """Rough gyroscope bias [rad/s]: the median rate over the quietest seconds, for short stretches to start from."""
+    """Rough gyroscope bias [rad/s]: the median rate over the quietest seconds; zero where fewer than three are calm.
+
+    One calm second in a walk may be a slow turn, and the filter does better by itself.
+    """
     size = max(round(rate_hz), 1)
     blocks = [gyr[i : i + size] for i in range(0, len(gyr) - size + 1, size) if known[i : i + size].all()]
     if not blocks:
         return np.zeros(3)
     spread = np.array([block.std(axis=0).sum() for block in blocks])
-    calm = np.argsort(spread)[: max(3, int(quietest * len(blocks)))]
-    if spread[calm[0]] > 0.05:  # nobody sat still: leave the bias to the filter
+    calm = np.argsort(spread)[: max(_FEWEST_CALM, int(quietest * len(blocks)))]
+    calm = calm[spread[calm] <= _CALM_RAD_S]
+    if calm.size < _FEWEST_CALM:
         return np.zeros(3)
     return np.median(np.concatenate([blocks[i] for i in calm]), axis=0)
 

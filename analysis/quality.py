@@ -11,7 +11,9 @@ class Quality:
     """Findings of one session's analysis, gathered on the way.
 
     slips : {"clip", "time_s", "turn_deg"}.   axes : per clip {"method", "share_explained", ...}.
-    gaps : {"clip", "start_s", "end_s"}.   withheld : {"what", "reason"}.   messages : doubts, in plain sentences.
+    gaps : {"clip", "start_s", "end_s"}.
+    limits : sensors at the end of their range (`sensor_limits`).
+    withheld : {"what", "reason"}.   messages : doubts, in plain sentences.
     notes : how figures are meant; nothing is wrong.
     end_checks : per clip how far the pose at the end is turned against the one at the start.
     """
@@ -19,6 +21,7 @@ class Quality:
     slips: list[dict[str, Any]] = field(default_factory=list)
     axes: dict[str, dict[str, Any]] = field(default_factory=dict)
     gaps: list[dict[str, Any]] = field(default_factory=list)
+    limits: list[dict[str, Any]] = field(default_factory=list)
     end_checks: list[dict[str, Any]] = field(default_factory=list)
     withheld: list[dict[str, str]] = field(default_factory=list)
     messages: list[str] = field(default_factory=list)

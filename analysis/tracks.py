@@ -17,6 +17,7 @@ from .calibration import phases_of
 from .clocks import FITTED_S, Clock, RateSize, clocks, lower_of, rate_size
 from .orientation import Track, orient
 from .quality import Quality
+from .sensor_limits import reached_limits
 from .timebase import Floats, Grid, common_grid, find_gaps, onto_grid
 
 PARALLEL_FROM = 400_000
@@ -46,13 +47,14 @@ class Timing:
 
 
 def session_timing(logbook: Logbook, session: Session, quality: Quality) -> Timing:
-    """The common grid of a session's clips, on the first clip's clock; notes gaps and clocks that differ."""
+    """The common grid of a session's clips, on the first clip's clock; notes gaps, limits and clocks that differ."""
     times: dict[str, Floats] = {}
     sizes: dict[str, RateSize] = {}
     for clip in session.clips:
         samples = read_clip(logbook.clip_path(session.id, clip.name))
         times[clip.name] = samples.time_s
         sizes[clip.name] = rate_size(samples.time_s, samples.gyr)
+        quality.limits += [{"clip": clip.name} | one for one in reached_limits(samples.acc, samples.gyr)]
         if _gyroscope_off(samples):
             quality.withhold(
                 clip.name, "its angular rate never changed, so the gyroscope was off: switch it on and record again"

@@ -50,6 +50,12 @@ CASES = [
     ),
     (quality(gaps=[{"clip": None}]), "gap", "Nothing was recorded for a while", "samples missing"),
     (
+        quality(limits=[{"clip": "left_foot", "sensor": "gyroscope", "limit": 250.0, "unit": "deg/s", "times": 34,
+                         "share": 0.004}]),
+        "limit", "left foot could not measure all of your fastest moves: its fastest turns look too small",
+        "left_foot: gyroscope at its limit of 250 deg/s 34 times, 0.40 % of its samples",
+    ),
+    (
         quality(axes={"right_foot": {"method": "ankle taps", "share_explained": 0.82, "error_deg": 2.0}}),
         "axis", "axis of the right foot is not well determined: 82 %", "share of rotation about one axis 0.82",
     ),
