@@ -193,8 +193,14 @@ def _root_sum(parts: tuple[float | None, ...]) -> float | None:
 
 
 def _plausibility(motion: str, end: ActiveEnd) -> tuple[str, ...]:
+    said = unusual(motion, end.value_deg, digits=1)
+    return (f"an active end of {said}",) if said else ()
+
+
+def unusual(motion: str, end_deg: float, *, digits: int = 0) -> str | None:
+    """`43 deg is unusual (expected 0 to 35): measure again; ...`; None for an end that is to be expected."""
     low, high = PLAUSIBLE_DEG[motion]
-    if low <= end.value_deg <= high:
-        return ()
-    hint = "; was this a lunge test?" if motion == "ankle_dorsiflexion" and end.value_deg > high else ""
-    return (f"an active end of {end.value_deg:.1f} deg is unusual (expected {low:g} to {high:g}): measure again{hint}",)
+    if low <= end_deg <= high:
+        return None
+    hint = "; was this a lunge test?" if motion == "ankle_dorsiflexion" and end_deg > high else ""
+    return f"{end_deg:.{digits}f} deg is unusual (expected {low:g} to {high:g}): measure again{hint}"

@@ -16,7 +16,7 @@ from ..logger.errors import InputError
 from ..logger.models import SIDES, Participant, Session, Setup, Side
 from ..logger.person_notes import PersonNotes, known_setups
 from .fit import Fit, fit_of
-from .known_ends import KnownEnd, in_shoe, known_ends
+from .known_ends import KnownEnd, in_shoe, known_ends, unusual_ends
 from .learning import Score
 from .measured_fit import Learned, Measured, Scored, learn_person, predicted_before, score_of
 from .next_step import State
@@ -139,6 +139,7 @@ def gather(
         fit = replace(fit, legs={side: leg for side, leg in fit.legs.items() if side in own})
     if any(end.other_height for end in ends.values()):
         said.append("some ends of range were measured at another throne height; check them again at this one")
+    said += unusual_ends(ends)
     known_here = [m for m in measured if _same(m, sessions, setup)]
     rooms_here: dict[Joint, float] = {}
     for joint, end in ends.items():

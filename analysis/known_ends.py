@@ -11,7 +11,9 @@ import numpy as np
 
 from ..logger.models import Session, Setup, Side
 from ..logger.person_notes import NotedRange, PersonNotes
+from .active_range import unusual
 from .fit import Fit
+from .motions import words
 from .norms import norm
 from .placement import MODELLED, Joint
 from .range_sheet import end_of_typed
@@ -62,6 +64,15 @@ def known_ends(
             elif (published := norm(motion)) is not None:
                 found[side, motion] = KnownEnd(published.mean_deg, published.sd_deg or 6.0, "norm", None)
     return found
+
+
+def unusual_ends(ends: Mapping[Joint, KnownEnd]) -> list[str]:
+    """What to say of ends that nobody expects, since every room rests on them."""
+    return [
+        f"no room of {words(side, motion)} is to be relied on: an end of {odd}"
+        for (side, motion), end in ends.items()
+        if (odd := unusual(motion, end.deg))
+    ]
 
 
 def _checked(

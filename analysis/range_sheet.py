@@ -14,7 +14,7 @@ from ..logger.errors import InputError
 from ..logger.import_phases import most_deg
 from ..logger.models import Side
 from ..logger.person_notes import mean_of_last_three
-from .active_range import METHODS, PLAUSIBLE_DEG, Method
+from .active_range import METHODS, Method, unusual
 from .motions import MOTION, words
 from .norms import Norm, norms
 from .range_tests import RangeTest
@@ -164,10 +164,8 @@ def _summary(side: Side, motion: str, values: np.ndarray, method: Method) -> Ran
     spread = float(np.std(values, ddof=1)) if values.size > 1 else None
     growth = float(values[-1] - values[0])
     said: list[str] = []
-    low, high = PLAUSIBLE_DEG[motion]
-    if not low <= mean <= high:
-        lunge = "; was it a lunge test?" if motion == "ankle_dorsiflexion" and mean > high else ""
-        said.append(f"{mean:.0f} deg is unusual (expected {low:g} to {high:g}): measure again{lunge}")
+    if odd := unusual(motion, mean):
+        said.append(odd)
     if values.size < 3:
         said.append(f"{values.size} repetition{'s' if values.size > 1 else ''} instead of three: less sure")
     if spread is not None and spread > SPREAD_ODD_DEG:

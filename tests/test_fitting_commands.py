@@ -145,6 +145,15 @@ def test_an_end_beyond_what_was_looked_at_says_how_far_that_was(path, capsys):
     assert "narrowest below 21 cm (not looked farther)" in " ".join(capsys.readouterr().out.split())
 
 
+def test_an_end_nobody_expects_is_said_where_room_rests_on_it(path, capsys):
+    note(path)
+    call("range", "right.ankle_dorsiflexion=42,43,44", "--logbook", path, "--participant", "siskin")
+    capsys.readouterr()
+    notes = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")["notes"]
+    [said] = [one for one in notes if "lunge test" in one]
+    assert said.startswith("no room of right ankle dorsiflexion is to be relied on: an end of 43 deg is unusual")
+
+
 def test_json_of_a_map_is_complete_where_a_leg_does_not_reach(path, capsys):
     note(path, reach_cm=60)
     capsys.readouterr()
