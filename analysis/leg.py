@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..logger.models import Side
+from .alignment import Alignment
 from .ball_turn import ball_turn
 from .joint_angles import ankle_dorsiflexion, hip_angles, horizontal_abduction, knee_flexion
 from .segments import SegmentAxes, about_up, cross, heading_tie, joint_stretches, runs, slow, slow_heading
@@ -45,7 +46,9 @@ class OnPedal:
 class LegAngles:
     """Angle columns of one leg, {column without side: (n,) deg}, and what was found on the way.
 
+    in_room : proximal unit vectors of thigh and shank, (n, 3) each, forward, up, right in the room; None without both.
     misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
+    ahead_m : per set-up index, (n,) how far the hip is ahead of where the tape has it [m], NaN off that pedal.
     off_deg : per set-up index, how far outward the tape has the thigh of where its own heading does, soon after a still
     pose [deg].
     by_tape : (n,) where the azimuth rests on tape measures.   on_pedal : (n,) where the foot is on the pedal.
@@ -60,8 +63,19 @@ class LegAngles:
     from_still_s: Floats
     turn_followed: Mask
     lean_rad: Floats = field(default_factory=lambda: np.zeros(0))
+    in_room: tuple[Floats, Floats] | None = None
     misfit_m: dict[int, float] = field(default_factory=dict)
+    ahead_m: dict[int, Floats] = field(default_factory=dict)
     off_deg: dict[int, float] = field(default_factory=dict)
+
+
+@dataclass
+class WornLeg:
+    """One leg that wears clips: its angles, its clips' alignments {segment: alignment}, an entry per set-up."""
+
+    leg: LegAngles
+    alignments: dict[str, Alignment]
+    on_pedal: list[OnPedal]
 
 
 def leg_angles(
@@ -70,13 +84,11 @@ def leg_angles(
     grid: Grid,
     still: Sequence[Mask],
     on_pedal: Sequence[OnPedal],
-    pelvis: SegmentAxes | None = None,
 ) -> LegAngles:
-    """Angles of one leg.
+    """Ankle and knee of one leg, and how thigh and shank stand in the room: the hip follows by `add_hip`.
 
     axes : {"foot" | "shank" | "thigh": axes over time}, headings zeroed in the last still pose.
     still : masks of the still poses, in time order.   on_pedal : one entry per set-up.
-    pelvis : axes of the pelvis clip; only its tilt is used, its heading is taken as square.
     """
     nowhere = np.zeros(grid.n, dtype=bool)
     anywhere = np.logical_or.reduce([nowhere, *(s.mask for s in on_pedal)])
@@ -86,8 +98,32 @@ def leg_angles(
         ankle = ankle_dorsiflexion(axes["shank"], axes["foot"], tie)
         out.columns["ankle_dorsiflexion"] = _where_known(ankle, axes["shank"], axes["foot"])
     if "thigh" in axes and "shank" in axes:
-        _hip_and_knee(out, axes["thigh"], axes["shank"], axes.get("foot"), side, grid, still, on_pedal, pelvis)
+        _knee(out, axes["thigh"], axes["shank"], axes.get("foot"), side, grid, still, on_pedal)
     return out
+
+
+def add_hip(leg: LegAngles, side: Side, turn_rad: Floats, pelvis: SegmentAxes | None = None) -> None:
+    """Hip angles of one leg, against a pelvis that is turned to the left by (n,) `turn_rad`; none without a thigh clip.
+
+    pelvis : axes of the pelvis clip; only its tilt is used. `leg.in_room` is given up for them: it is large.
+    """
+    if leg.in_room is None:
+        return
+    y_thigh, y_shank = (_facing(turn_rad, vectors) for vectors in leg.in_room)
+    leg.in_room = None
+    known = np.isfinite(leg.columns["knee_flexion"])
+    if pelvis is not None:
+        y_thigh, y_shank = _in_pelvis(y_thigh, pelvis), _in_pelvis(y_shank, pelvis)
+        known = known & pelvis.known
+    flexion, adduction, rotation = hip_angles(y_thigh, y_shank, side)
+    columns = {
+        "hip_flexion": flexion,
+        "hip_adduction": adduction,
+        "hip_rotation": rotation,
+        "hip_horizontal_abduction": horizontal_abduction(y_thigh, side),
+    }
+    for name, values in columns.items():
+        leg.columns[name] = np.where(known, values, np.nan)
 
 
 def _where_known(values: Floats, *segments: SegmentAxes) -> Floats:
@@ -105,7 +141,7 @@ def _wrapped(angle: Floats) -> Floats:
     return (angle + np.pi) % (2 * np.pi) - np.pi
 
 
-def _hip_and_knee(
+def _knee(
     out: LegAngles,
     thigh: SegmentAxes,
     shank: SegmentAxes,
@@ -114,7 +150,6 @@ def _hip_and_knee(
     grid: Grid,
     still: Sequence[Mask],
     on_pedal: Sequence[OnPedal],
-    pelvis: SegmentAxes | None,
 ) -> None:
     stretches = joint_stretches(thigh, shank)
     tie = heading_tie(thigh, shank, grid)
@@ -131,21 +166,15 @@ def _hip_and_knee(
     sign = -1.0 if side == "right" else 1.0
     y_thigh = about_up(sign * turn, thigh.y)
     y_shank = -about_up(sign * (turn + corrected_twist - twist), to_ankle)
-    knee = knee_flexion(y_thigh, y_shank)
-    upright = _body(y_thigh), _body(y_shank)
-    if pelvis is not None:
-        upright = _in_pelvis(upright[0], pelvis), _in_pelvis(upright[1], pelvis)
-        known = known & pelvis.known
-    flexion, adduction, rotation = hip_angles(*upright, side)
-    columns = {
-        "knee_flexion": knee,
-        "hip_flexion": flexion,
-        "hip_adduction": adduction,
-        "hip_rotation": rotation,
-        "hip_horizontal_abduction": horizontal_abduction(upright[0], side),
-    }
-    for name, values in columns.items():
-        out.columns[name] = np.where(known, values, np.nan)
+    out.columns["knee_flexion"] = np.where(known, knee_flexion(y_thigh, y_shank), np.nan)
+    out.in_room = _body(y_thigh), _body(y_shank)
+
+
+def _facing(turn_rad: Floats, vectors: Floats) -> Floats:
+    """Body-frame vectors of the room as somebody sees them who is turned to the left by (n,) `turn_rad`."""
+    c, s = np.cos(turn_rad), np.sin(turn_rad)
+    forward, up, right = vectors.T
+    return np.stack([c * forward - s * right, up, s * forward + c * right]).T
 
 
 def _body(vectors: Floats) -> Floats:
@@ -186,6 +215,7 @@ def _azimuth(
             thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, tape, pitch, turn
         )
         out.misfit_m[index] = float(np.median(misfit[here]))
+        out.ahead_m[index] = np.where(here, misfit, np.nan)
         away, extra = by_tape - clip_heading, better_twist - twist
         soon = here & (out.from_still_s < SOON_S)
         if soon.any():

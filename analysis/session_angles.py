@@ -10,8 +10,9 @@ import numpy as np
 from ..logger.models import SIDES, Session, Side
 from .alignment import SENSOR_AXES, Alignment, Axis, frame_from, unit
 from .calibration import align_leg, phases_of, still_poses
-from .leg import LegAngles, OnPedal, leg_angles
+from .leg import LegAngles, OnPedal, WornLeg, add_hip, leg_angles
 from .orientation import Track, up_in_sensor
+from .pelvis_turn import turn_of_pelvis
 from .quality import Quality
 from .segments import SegmentAxes, segment_axes
 from .tape import tape_of
@@ -24,6 +25,8 @@ from .wearing import swapped_clips
 PEDAL_PHASES = ("rest_on_pedal", "playing", "lift_test")
 LENGTHS_ESTIMATED = "with lengths from stature: measure thigh and shank with a tape"
 WITHOUT_TAPE = "without tape measures: give reach_cm and spacing_cm"
+TAKEN_AS_SQUARE = "pelvis taken as square"
+TURN_ESTIMATED = "turn of the pelvis estimated from the legs"
 LEG_COLUMNS = (
     "ankle_dorsiflexion",
     "knee_flexion",
@@ -86,34 +89,22 @@ def session_angles(
     """
     out = SessionAngles(grid, {}, {}, {}, set(), {})
     pelvis = _pelvis(session, tracks, grid, quality)
-    spread_parts: dict[Side, tuple[Floats, Floats]] = {}
+    worn: dict[Side, WornLeg] = {}
     for side in SIDES:
-        worn = {clip.segment for clip in session.clips if clip.side == side}
-        if not worn:
-            continue
-        poses = still_poses(session, side, tracks, grid, quality)
-        if poses is None:
-            continue
-        if swapped_clips(session, side, tracks, grid, quality):
-            continue
-        alignments = align_leg(session, side, tracks, grid, poses, quality)
-        axes = {
-            segment: segment_axes(tracks[f"{side}_{segment}"], alignment, poses.last)
-            for segment, alignment in alignments.items()
-        }
-        on_pedal = _on_pedal(session, side, grid, quality, with_thigh="thigh" in axes)
-        if "foot" in axes:
-            _tell_techniques(out, axes["foot"], session, side, grid, on_pedal)
-        ahead = [grid.mask([span]) for span in poses.facing_ahead]
-        leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
-        if refuse_tape(leg, on_pedal, session, side, quality):
-            leg = leg_angles(axes, side, grid, ahead, on_pedal, pelvis)
+        found = _leg(out, session, side, tracks, grid, quality)
+        if found is not None:
+            worn[side] = found
+    strange = [side for side in worn if {f"{side}_thigh", f"{side}_shank"} in strangers]
+    turn_rad, turn_sd_deg = turn_of_pelvis({s: worn[s] for s in worn if s not in strange}, grid)
+    spread_parts: dict[Side, tuple[Floats, Floats]] = {}
+    for side, found in worn.items():
+        leg = found.leg
+        add_hip(leg, side, turn_rad, pelvis)
         _withhold_between_strangers(leg, side, strangers, quality)
-        if "foot" not in worn and "shank" in axes:
-            _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
-        knocked = {segment: tracks[f"{side}_{segment}"].knocked for segment in alignments}
-        down = _heel_down(out, on_pedal, session, side, grid)
-        sure = leg_uncertainty(leg, alignments, knocked, _all_measured(on_pedal), side in out.assumed_ankle, down)
+        knocked = {segment: tracks[f"{side}_{segment}"].knocked for segment in found.alignments}
+        down = _heel_down(out, found.on_pedal, session, side, grid)
+        measured, assumed = _all_measured(found.on_pedal), side in out.assumed_ankle
+        sure = leg_uncertainty(leg, found.alignments, knocked, measured, assumed, down, turn_sd_deg)
         if "hip_horizontal_abduction" in leg.columns:
             spread_parts[side] = (leg.columns["hip_horizontal_abduction"], sure.azimuth_alone)
             _withhold_unsure_azimuth(leg, sure, session, side, grid, quality)
@@ -124,11 +115,36 @@ def session_angles(
                 out.uncertainty[f"{side}_{name}"] = sure.columns[name]
     if len(spread_parts) == 2:
         _spread(out, spread_parts["right"], spread_parts["left"])
-    _label(out, pelvis is not None, quality)
+    _label(out, pelvis is not None, bool(np.isfinite(turn_sd_deg).any()), quality)
     return out
 
 
-def _label(out: SessionAngles, has_pelvis: bool, quality: Quality) -> None:
+def _leg(
+    out: SessionAngles, session: Session, side: Side, tracks: Mapping[str, Track], grid: Grid, quality: Quality
+) -> WornLeg | None:
+    """One leg against the room; None where it wears nothing, or nothing that can be aligned."""
+    worn = {clip.segment for clip in session.clips if clip.side == side}
+    poses = still_poses(session, side, tracks, grid, quality) if worn else None
+    if poses is None or swapped_clips(session, side, tracks, grid, quality):
+        return None
+    alignments = align_leg(session, side, tracks, grid, poses, quality)
+    axes = {
+        segment: segment_axes(tracks[f"{side}_{segment}"], alignment, poses.last)
+        for segment, alignment in alignments.items()
+    }
+    on_pedal = _on_pedal(session, side, grid, quality, with_thigh="thigh" in axes)
+    if "foot" in axes:
+        _tell_techniques(out, axes["foot"], session, side, grid, on_pedal)
+    ahead = [grid.mask([span]) for span in poses.facing_ahead]
+    leg = leg_angles(axes, side, grid, ahead, on_pedal)
+    if refuse_tape(leg, on_pedal, session, side, quality):
+        leg = leg_angles(axes, side, grid, ahead, on_pedal)
+    if "foot" not in worn and "shank" in axes:
+        _assumed_ankle(out, leg, axes["shank"], session, side, grid, quality)
+    return WornLeg(leg, alignments, on_pedal)
+
+
+def _label(out: SessionAngles, has_pelvis: bool, turn_followed: bool, quality: Quality) -> None:
     """Say of columns that rest on an assumption what they are."""
     for side in SIDES:
         if side in out.assumed_ankle:
@@ -137,11 +153,13 @@ def _label(out: SessionAngles, has_pelvis: bool, quality: Quality) -> None:
             if not has_pelvis:
                 out.labels[f"{side}_hip_flexion"] = "thigh-to-vertical"
             for name in ("hip_horizontal_abduction", "hip_adduction"):
-                out.labels[f"{side}_{name}"] = "pelvis taken as square"
+                out.labels[f"{side}_{name}"] = TURN_ESTIMATED if turn_followed else TAKEN_AS_SQUARE
     if "thigh-to-vertical" in out.labels.values():
         quality.note("Hip flexion is thigh-to-vertical: no pelvis clip was worn, the trunk is taken as upright.")
-    if "pelvis taken as square" in out.labels.values():
+    if TAKEN_AS_SQUARE in out.labels.values():
         quality.note("A single leg's sideways angle has the pelvis taken as square to the pedals.")
+    if TURN_ESTIMATED in out.labels.values():
+        quality.note("How far the pelvis turns on the throne is estimated from how far each hip is from its pedal.")
 
 
 def _pelvis(session: Session, tracks: Mapping[str, Track], grid: Grid, quality: Quality) -> SegmentAxes | None:
@@ -183,7 +201,7 @@ def _on_pedal(session: Session, side: Side, grid: Grid, quality: Quality, with_t
     entries = []
     for setup in session.setups:
         spans = _spans_on(session, setup.name, side, *PEDAL_PHASES)
-        tape, reason = tape_of(session.participant, setup)
+        tape, reason = tape_of(session.participant, setup, side)
         if tape is None and with_thigh:
             quality.say(f"Without tape ({reason}) a thigh's sideways angle is only known against the last still pose.")
         resting = _spans_on(session, setup.name, side, "rest_on_pedal")
@@ -264,7 +282,8 @@ def _assumed_ankle(
     lean = np.degrees(np.arctan2(np.einsum("ij,ij->i", shank.y, forward), shank.y[:, 2]))
     ankle = np.full(grid.n, np.nan)
     for setup in session.setups:
-        if setup.footboard_pitch_deg is None:
+        pitch_deg = setup.of_foot(side, "footboard_pitch_deg")
+        if pitch_deg is None:
             quality.withhold(
                 f"{side} ankle dorsiflexion on {setup.name!r}",
                 "no foot clip is worn and footboard_pitch_deg is not given",
@@ -272,7 +291,7 @@ def _assumed_ankle(
             continue
         for start, end in _spans_on(session, setup.name, side, "rest_on_pedal", "playing"):
             part = grid.slice(start, end)
-            ankle[part] = setup.footboard_pitch_deg + lean[part]
+            ankle[part] = pitch_deg + lean[part]
     if np.isfinite(ankle).any():
         leg.columns["ankle_dorsiflexion"] = np.where(shank.known, ankle, np.nan)
         out.assumed_ankle.add(side)

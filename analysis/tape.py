@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..logger.models import Participant, Setup
+from ..logger.models import Participant, Setup, Side
 from .timebase import Floats
 
 OF_STATURE = {"thigh_length_cm": 0.245, "shank_length_cm": 0.246, "hip_width_cm": 0.0955, "ball_to_ankle_cm": 0.073}
@@ -35,6 +35,7 @@ class Tape:
     forward_m : hip to ankle straight ahead.   outward_m : hip to ankle to the outside.
     ball_m, ankle_m : ankle centre ahead of the ball (along the sole) and above the sole.   splay_rad : of the foot.
     rest_pitch_rad : of the foot on the board at rest, toes up.
+    hip_half_width_m : from the middle of the pelvis to a hip centre.
     measured : whether every length was measured (else some come from stature).
     """
 
@@ -46,6 +47,7 @@ class Tape:
     ankle_m: float
     splay_rad: float
     rest_pitch_rad: float
+    hip_half_width_m: float
     measured: bool
 
     def ankle(self, foot_pitch_rad: Floats | None = None, turn_rad: Floats | float = 0.0) -> tuple[Floats, Floats]:
@@ -72,13 +74,14 @@ class Tape:
         return TAPE_SD_M if self.measured else ESTIMATED_SD_M
 
 
-def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
-    """The tape measures of one set-up, or None with the reason.
+def tape_of(participant: Participant, setup: Setup, side: Side) -> tuple[Tape | None, str]:
+    """The tape measures of one foot on one set-up, or None with the reason.
 
-    Both feet are taken to stand symmetrically: half the spacing each.
+    The feet are taken to stand half the spacing from the middle each.
     """
-    if setup.reach_cm is None or setup.spacing_cm is None:
-        missing = [name for name in ("reach_cm", "spacing_cm") if getattr(setup, name) is None]
+    reach_cm = setup.of_foot(side, "reach_cm")
+    if reach_cm is None or setup.spacing_cm is None:
+        missing = [name for name in ("reach_cm", "spacing_cm") if setup.of_foot(side, name) is None]
         return None, f"set-up {setup.name!r} has no {' and no '.join(missing)}"
     lengths: dict[str, float] = {}
     measured = True
@@ -89,14 +92,15 @@ def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
                 return None, f"neither {name} nor stature_cm of {participant.id!r} is known"
             value, measured = share * participant.stature_cm, False
         lengths[name] = value / 100.0
-    splay = float(np.radians(setup.foot_splay_deg or 0.0))
-    pitch = float(np.radians(USUAL_PITCH_DEG if setup.footboard_pitch_deg is None else setup.footboard_pitch_deg))
+    splay = float(np.radians(setup.of_foot(side, "foot_splay_deg") or 0.0))
+    pitch_deg = setup.of_foot(side, "footboard_pitch_deg")
+    pitch = float(np.radians(USUAL_PITCH_DEG if pitch_deg is None else pitch_deg))
     ankle_m = (0.039 * participant.stature_cm + 2.5) / 100.0 if participant.stature_cm is not None else 0.095
     ball_m = lengths["ball_to_ankle_cm"]
     ball_outward = setup.spacing_cm / 200.0 - lengths["hip_width_cm"] / 2.0
     ball_ahead = ball_m * np.cos(pitch) + ankle_m * np.sin(pitch)  # the pitched foot tips the ankle back
     tape = Tape(
-        forward_m=setup.reach_cm / 100.0,
+        forward_m=reach_cm / 100.0,
         outward_m=float(ball_outward - ball_ahead * np.sin(splay)),
         thigh_m=lengths["thigh_length_cm"],
         shank_m=lengths["shank_length_cm"],
@@ -104,6 +108,7 @@ def tape_of(participant: Participant, setup: Setup) -> tuple[Tape | None, str]:
         ankle_m=ankle_m,
         splay_rad=splay,
         rest_pitch_rad=pitch,
+        hip_half_width_m=lengths["hip_width_cm"] / 2.0,
         measured=measured,
     )
     return tape, ""

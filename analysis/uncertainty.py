@@ -39,9 +39,9 @@ HEEL_UP_SD_DEG = 1.7
 """More for a foot that is not known to play heel-down: it turns on its ball, which carries the ankle sideways [deg]."""
 FOLLOWED_SD_DEG = 0.8
 """The same where that turn was estimated from the foot clip (`ball_turn`) [deg]."""
-PELVIS_YAW_SD_DEG = 4.2
-"""How far the pelvis turns away from square while playing: goes fully into one leg's azimuth, through the thigh's slope
-into its rotation, and not into the spread [deg]."""
+PELVIS_YAW_SD_DEG, PELVIS_YAW_TIME_S = 6.0, 60.0
+"""How far the pelvis turns away from square while playing, and how soon after a still pose, where nothing tells: goes
+fully into one leg's azimuth, through the thigh's slope into its rotation, and not into the spread [deg, s]."""
 PELVIS_YAW_OFF_PEDAL_SD_DEG = 2.0
 """The same in the still poses and range moves [deg]."""
 AHEAD_SD_DEG = 1.0
@@ -91,12 +91,14 @@ def leg_uncertainty(
     measured: bool,
     assumed_ankle: bool,
     heel_down: Mask,
+    pelvis_turn_sd_deg: Floats,
 ) -> Uncertainty:
     """95 % half-widths of one leg's angles.
 
     alignments : {segment: alignment}.   knocked : {segment: share of samples bridged under knocks}.
     measured : whether all taped lengths were measured.   assumed_ankle : the ankle angle rests on the board's pitch.
-    heel_down : (n,) where the foot is known to play heel-down.
+    heel_down : (n,) where the foot is known to play heel-down.   pelvis_turn_sd_deg : (n,) of the estimated turn of
+    the pelvis, NaN where nothing tells it.
     """
     n = len(leg.by_tape)
     zero = {
@@ -114,7 +116,9 @@ def leg_uncertainty(
     out.columns["hip_flexion"] = np.full(n, Z95 * np.hypot(zero["thigh"], TISSUE_SD_DEG["hip_flexion"]))
     knee = np.sqrt(zero["thigh"] ** 2 + zero["shank"] ** 2 + TISSUE_SD_DEG["knee_flexion"] ** 2)
     out.columns["knee_flexion"] = Z95 * np.hypot(knee, np.sin(lean) * through_lean)
-    yaw = np.where(leg.on_pedal, PELVIS_YAW_SD_DEG, PELVIS_YAW_OFF_PEDAL_SD_DEG)
+    untold = PELVIS_YAW_SD_DEG * np.sqrt(-np.expm1(-2.0 * leg.from_still_s / PELVIS_YAW_TIME_S))
+    untold = np.hypot(PELVIS_YAW_OFF_PEDAL_SD_DEG, np.where(leg.on_pedal, untold, 0.0))
+    yaw = np.where(np.isfinite(pelvis_turn_sd_deg), pelvis_turn_sd_deg, untold)
     played = leg.columns["hip_flexion"][leg.on_pedal]
     known = played[np.isfinite(played)]
     slope = float(np.median(known)) if known.size else math.nan if played.size else 90.0

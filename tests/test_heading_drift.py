@@ -3,7 +3,7 @@ orientation filter may take for gyroscope bias: an abduction end of 30.5 deg cam
 
 import numpy as np
 import pytest
-from footroom.analysis.leg import OnPedal, leg_angles
+from footroom.analysis.leg import OnPedal, add_hip, leg_angles
 from footroom.analysis.segments import SegmentAxes, about_up
 from footroom.analysis.timebase import Grid
 
@@ -26,7 +26,12 @@ def seated(heading_rad):
 def abduction(heading_rad, side="right"):
     pedal = OnPedal(GRID.mask([PLAYING]), None, GRID.mask([]))
     still = [GRID.mask([span]) for span in STILL]
-    return leg_angles(seated(heading_rad), side, GRID, still, [pedal]).columns["hip_horizontal_abduction"]
+    return sideways(leg_angles(seated(heading_rad), side, GRID, still, [pedal]), side)
+
+
+def sideways(leg, side):
+    add_hip(leg, side, np.zeros(GRID.n))
+    return leg.columns["hip_horizontal_abduction"]
 
 
 @pytest.mark.parametrize("side", ["right", "left"])
@@ -42,7 +47,7 @@ def test_between_poses_without_playing_drift_is_even():
     pedal = OnPedal(GRID.mask([]), None, GRID.mask([]))
     still = [GRID.mask([span]) for span in STILL]
     drift = np.radians(20.0) * GRID.time_s / 200.0
-    found = leg_angles(seated(drift), "right", GRID, still, [pedal]).columns["hip_horizontal_abduction"]
+    found = sideways(leg_angles(seated(drift), "right", GRID, still, [pedal]), "right")
     assert np.abs(found[GRID.slice(2.5, 192.5)]).max() < 0.1
 
 

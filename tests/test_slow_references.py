@@ -132,7 +132,7 @@ def test_the_taped_triangle_by_a_solver(seed):
     thigh, shank, twist = rng.uniform(0.3, 0.45), rng.uniform(0.02, 0.15), rng.uniform(-2.5, 2.5)
     true = rng.uniform(-0.2, 0.8)
     end = thigh * np.exp(1j * true) + shank * np.exp(1j * (true + twist))
-    tape = Tape(end.real, end.imag, 0.45, 0.43, 0.13, 0.095, 0.0, 0.0, True)
+    tape = Tape(end.real, end.imag, 0.45, 0.43, 0.13, 0.095, 0.0, 0.0, 0.085, True)
 
     def miss(azimuth):
         reached = thigh * np.exp(1j * azimuth) + shank * np.exp(1j * (azimuth + twist))
@@ -155,7 +155,7 @@ def test_a_closed_chain_worked_by_hand():
     Back: the sides make 41.362 + 3.573 cos 40 = 44.099 along and 3.573 sin 40 = 2.297 across the thigh,
     a lead of atan(2.297 / 44.099) = 2.982; the ankle is seen at atan(17.241 / 40.654) = 22.982; 22.982 - 2.982 = 20.
     """
-    tape = Tape(0.40654, 0.17241, 0.42, 0.41, 0.13, 0.095, 0.0, 0.0, True)
+    tape = Tape(0.40654, 0.17241, 0.42, 0.41, 0.13, 0.095, 0.0, 0.0, 0.085, True)
     thigh, shank = 0.42 * np.cos(np.radians(10.0)), 0.41 * np.sin(np.radians(5.0))
     assert (thigh, shank) == (pytest.approx(0.41362, abs=1e-5), pytest.approx(0.03573, abs=1e-5))
     azimuth, twist, misfit = triangle_azimuth(np.array([thigh]), np.array([shank]), np.radians([40.0]), tape)

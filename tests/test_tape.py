@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from footroom.analysis.tape import OF_STATURE, Tape, tape_of, triangle_azimuth
-from footroom.logger.models import Participant, Setup
+from footroom.logger.models import FootPlace, Participant, Setup
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +16,7 @@ def azimuth_of(thigh, shank, twist, tape):
 
 
 def tape(forward, outward, thigh=0.42, shank=0.41, measured=True):
-    return Tape(forward, outward, thigh, shank, 0.13, 0.095, 0.0, 0.0, measured)
+    return Tape(forward, outward, thigh, shank, 0.13, 0.095, 0.0, 0.0, 0.085, measured)
 
 
 # ---- by hand
@@ -114,7 +114,9 @@ def test_any_numbers_give_a_number(thigh, shank, twist, forward, outward):
 
 def test_lengths_measured():
     """Spacing 48 cm: ball 24 out, hip centre 8.5 out: 15.5 cm. No splay, so the ankle is as far out as the ball."""
-    found, reason = tape_of(Participant(id="p", **MEASURED), Setup(name="near", reach_cm=44.0, spacing_cm=48.0))
+    found, reason = tape_of(
+        Participant(id="p", **MEASURED), Setup(name="near", reach_cm=44.0, spacing_cm=48.0), "right"
+    )
     assert reason == ""
     assert found is not None and found.measured
     assert (found.forward_m, found.outward_m) == pytest.approx((0.44, 0.155))
@@ -135,14 +137,14 @@ def test_a_lifted_heel_carries_the_ankle_forward():
 def test_splay_brings_the_ankle_in_under_the_ball():
     """Flat board, toes 30 deg out, ball 12 cm ahead of the ankle: the ankle is 12 sin 30 = 6 cm further in."""
     setup = Setup(name="near", reach_cm=44.0, spacing_cm=48.0, foot_splay_deg=30.0, footboard_pitch_deg=0.0)
-    found, _ = tape_of(Participant(id="p", **MEASURED), setup)
+    found, _ = tape_of(Participant(id="p", **MEASURED), setup, "right")
     assert found.outward_m == pytest.approx(0.155 - 0.06)
 
 
 def test_a_pitched_board_tips_the_ankle_back():
     """The same at 18 deg of pitch: the ball is 12 cos 18 + 9.5 sin 18 = 14.35 cm ahead in the horizontal."""
     setup = Setup(name="near", reach_cm=44.0, spacing_cm=48.0, foot_splay_deg=30.0, footboard_pitch_deg=18.0)
-    found, _ = tape_of(Participant(id="p", **MEASURED), setup)
+    found, _ = tape_of(Participant(id="p", **MEASURED), setup, "right")
     assert found.outward_m == pytest.approx(0.155 - 0.1435 / 2, abs=1e-4)
 
 
@@ -151,20 +153,24 @@ def test_lengths_from_stature():
     hip breadth 0.191, half of it between the joint centres. 170 cm: 41.65, 41.82 and 16.24 cm."""
     assert OF_STATURE["thigh_length_cm"] == 0.245 and OF_STATURE["shank_length_cm"] == 0.246
     assert OF_STATURE["hip_width_cm"] == pytest.approx(0.191 / 2)
-    found, reason = tape_of(Participant(id="p", stature_cm=170.0), Setup(name="near", reach_cm=44.0, spacing_cm=48.0))
+    found, reason = tape_of(
+        Participant(id="p", stature_cm=170.0), Setup(name="near", reach_cm=44.0, spacing_cm=48.0), "right"
+    )
     assert reason == ""
     assert not found.measured
     assert (found.thigh_m, found.shank_m) == pytest.approx((0.4165, 0.4182), abs=1e-4)
     assert found.outward_m == pytest.approx(0.24 - 0.1624 / 2, abs=1e-4)
     assert (
         found.base_sd_m
-        > tape_of(Participant(id="p", **MEASURED), Setup(name="n", reach_cm=44, spacing_cm=48))[0].base_sd_m
+        > tape_of(Participant(id="p", **MEASURED), Setup(name="n", reach_cm=44, spacing_cm=48), "right")[0].base_sd_m
     )
 
 
 def test_one_measured_length_does_not_hide_that_others_are_estimated():
     found, _ = tape_of(
-        Participant(id="p", stature_cm=170.0, thigh_length_cm=44.0), Setup(name="near", reach_cm=44.0, spacing_cm=48.0)
+        Participant(id="p", stature_cm=170.0, thigh_length_cm=44.0),
+        Setup(name="near", reach_cm=44.0, spacing_cm=48.0),
+        "right",
     )
     assert found.thigh_m == pytest.approx(0.44)
     assert not found.measured
@@ -179,15 +185,25 @@ def test_one_measured_length_does_not_hide_that_others_are_estimated():
     ],
 )
 def test_missing_tape_gives_the_reason(geometry, reason):
-    found, said = tape_of(Participant(id="p", **MEASURED), Setup(name="near", **geometry))
+    found, said = tape_of(Participant(id="p", **MEASURED), Setup(name="near", **geometry), "right")
     assert found is None
     assert said == reason
+
+
+def test_a_foot_that_stands_elsewhere_has_its_own_tape():
+    """The left pedal 6 cm farther and steeper; the right one as the set-up says."""
+    left = FootPlace(reach_cm=50.0, footboard_pitch_deg=26.0, foot_splay_deg=15.0)
+    setup = Setup(name="near", reach_cm=44.0, spacing_cm=48.0, footboard_pitch_deg=18.0, left=left)
+    right_tape, left_tape = (tape_of(Participant(id="p", **MEASURED), setup, side)[0] for side in ("right", "left"))
+    assert (right_tape.forward_m, left_tape.forward_m) == (0.44, 0.50)
+    assert np.degrees([right_tape.rest_pitch_rad, left_tape.rest_pitch_rad]) == pytest.approx([18.0, 26.0])
+    assert np.degrees([right_tape.splay_rad, left_tape.splay_rad]) == pytest.approx([0.0, 15.0])
 
 
 @pytest.mark.parametrize("missing", MEASURED)
 def test_a_missing_length_without_stature_gives_the_reason(missing):
     lengths = {k: v for k, v in MEASURED.items() if k != missing}
-    found, said = tape_of(Participant(id="p", **lengths), Setup(name="near", reach_cm=44.0, spacing_cm=48.0))
+    found, said = tape_of(Participant(id="p", **lengths), Setup(name="near", reach_cm=44.0, spacing_cm=48.0), "right")
     assert found is None
     assert said == f"neither {missing} nor stature_cm of 'p' is known"
 
