@@ -79,6 +79,7 @@ def compare_command(logbook: Path, participant: str, json: bool = False, *, mixe
     analysed are left out and named in the log. Not enough data is an answer, not an error.
     Raises NotInLogbook for an unknown participant; InputError when there are not two set-ups, or nothing was analysed.
     """
+    from ..logger.person_notes import felt_by_hand, read_notes
     from .comparison import compare_participant
     from .pipeline import read_exposure
     from .standing import stands_out
@@ -98,7 +99,8 @@ def compare_command(logbook: Path, participant: str, json: bool = False, *, mixe
     missing = [session.id for session in sessions if session.id not in {str(e["session"]) for e in exposures}]
     if missing:
         log.warning("left out, not analysed yet (run `footroom analyze`): %s", ", ".join(missing))
-    rows = compare_participant(exposures, sessions, mixed=mixed)
+    typed = felt_by_hand(sessions, read_notes(book, participant))
+    rows = compare_participant(exposures, sessions, mixed=mixed, typed=typed)
     standing = stands_out(rows)
     if json:
         answer = {"participant": participant, "pairs": rows, "stands_out": standing}

@@ -15,7 +15,7 @@ from itertools import combinations
 from typing import Any, Literal
 
 from ..logger.errors import InputError
-from ..logger.models import Session
+from ..logger.models import Session, Setup
 from . import measures, wording
 from .cycle_ratio import with_cycle_ratios
 from .effects import Effects, Playing, effects, left_out_words, playing_of, slip_words
@@ -23,9 +23,9 @@ from .families import Question, Sizes, judge
 from .felt import Felt, felt
 from .matching import Matched, conditions, match
 from .measures import ASSUMED_SD, RESOLUTION, UNIT, WORTH_CHASING, WORTH_SEEING, Measure, known_pair_sd, wearing_sd
-from .motions import BOTH, MOTION
+from .motions import MOTION
 from .observations import Observation, calibrations, observations, observe, sweep
-from .setups import Outcome, Variant, mismatches, primary_outcomes, unlike, variants
+from .setups import Outcome, Variant, mismatches, primary_outcomes, reading_order, unlike, variants
 from .small_samples import Difference, cohen_d, paired_difference, pairs_needed, separate_difference
 
 __all__ = ["Comparison", "compare_participant", "observe"]
@@ -100,17 +100,22 @@ class _Person:
     seen: Mapping[str, Mapping[Outcome, Mapping[str, Observation]]]
     playing: Mapping[str, Playing]
     slips: Mapping[str, Sequence[Mapping[str, Any]]]
+    typed: Sequence[Setup]
 
 
 def compare_participant(
-    exposures: Sequence[Mapping[str, Any]], sessions: Sequence[Session], *, mixed: bool = False
+    exposures: Sequence[Mapping[str, Any]],
+    sessions: Sequence[Session],
+    *,
+    mixed: bool = False,
+    typed: Sequence[Setup] = (),
 ) -> list[dict[str, Any]]:
     """All comparisons between the set-ups of one participant, as `footroom compare --json` prints them.
 
     exposures: the parsed `derived/exposure.json` of the sessions, in any order. sessions: of one participant.
-    mixed: compare also sessions of other footwear, exercise or throne height of a reused name. A session without
-    exposure is left out. Returns one row per pair of set-ups, side, motion and measure; none when there are not two
-    set-ups. Raises InputError when the sessions belong to several people.
+    mixed: compare also sessions of other footwear, exercise or throne height of a reused name. typed: how set-ups felt,
+    from `felt_by_hand`. A session without exposure is left out. Returns one row per pair of set-ups, side, motion and
+    measure; none when there are not two set-ups. Raises InputError when the sessions belong to several people.
     """
     people = sorted({session.participant.id for session in sessions})
     if len(people) > 1:
@@ -125,6 +130,7 @@ def compare_participant(
         {variant.label: observations(variant, by_id) for variant in used},
         {session.id: playing_of(session) for session in known},
         {key: (exposure.get("quality") or {}).get("slips") or [] for key, exposure in by_id.items()},
+        typed,
     )
     alike = conditions(known)
     cases: list[Comparison] = []
@@ -139,13 +145,13 @@ def compare_participant(
 def _cases(matched: Matched, person: _Person, *, mixed: bool = False) -> list[Comparison]:
     a, b = matched.a, matched.b
     seen_a, seen_b = person.seen[a.label], person.seen[b.label]
-    outcomes = sorted(seen_a.keys() & seen_b.keys(), key=_reading_order)
+    outcomes = sorted(seen_a.keys() & seen_b.keys(), key=reading_order)
     primary = primary_outcomes(a, b, outcomes)
     said = mismatches(a, b, person.sessions)
     if mixed:
         said.append("sessions that are not alike were compared, because that was asked for")
     apart = tuple(unlike(a, b, person.sessions))
-    scores = (felt(a), felt(b))
+    scores = (felt(a, person.typed), felt(b, person.typed))
     rows: list[Comparison] = []
     for side, motion in sorted(outcomes, key=lambda outcome: outcome not in primary):
         if matched.barrier is not None and (side, motion) not in primary:
@@ -290,9 +296,3 @@ def _judge(cases: Sequence[Comparison], set_ups: int) -> list[Comparison]:
         gate = () if case.primary or answer.opened else tuple(dict.fromkeys(unclear.get(question.pair, [])))
         judged.append(replace(case, verdict=verdict, p_holm=answer.p_holm, gate=gate, family=sizes, set_ups=set_ups))
     return judged
-
-
-def _reading_order(outcome: Outcome) -> tuple[int, int]:
-    side, motion = outcome
-    names = list(MOTION)
-    return (names.index(motion) if motion in names else len(names), ("right", "left", BOTH).index(side))

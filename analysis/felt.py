@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from .setups import Variant
+from ..logger.models import Setup
+from .setups import Variant, other_height
 
 FEELINGS = ("comfort", "balance", "control")
 
 
 @dataclass(frozen=True)
 class Felt:
-    """scores: {comfort | balance | control: mean over sessions, 0-10}. notes: what was written, in order of time.
+    """scores: {comfort | balance | control: mean over the times it was noted, 0-10}. notes: what was written, by time.
 
-    chosen: sessions in which the person would keep this set-up; asked: those in which a choice was noted.
+    chosen: how often the person would keep this set-up; asked: how often a choice was noted.
     """
 
     scores: Mapping[str, float] = field(default_factory=dict)
@@ -30,23 +31,25 @@ class Felt:
         return {**scores, "notes": list(self.notes), "chosen": self.chosen, "asked": self.asked}
 
 
-def felt(variant: Variant) -> Felt:
-    """What was noted of a set-up over its sessions."""
+def felt(variant: Variant, typed: Iterable[Setup] = ()) -> Felt:
+    """What was noted of a set-up in its sessions, and typed afterwards (set-ups with what was typed only)."""
     scores: dict[str, float] = {}
+    height = variant.value("throne_height_cm")
+    setups = [setup for _, setup in variant.setups]
+    setups += [s for s in typed if s.name == variant.name and not other_height(s.seat_height_cm, height)]
     for name in FEELINGS:
-        every = [getattr(setup, f"{name}_0_10", None) for _, setup in variant.setups]
-        given = [float(score) for score in every if score is not None]
+        given = [float(score) for setup in setups if (score := getattr(setup, f"{name}_0_10")) is not None]
         if given:
             scores[name] = math.fsum(given) / len(given)
-    choices = [choice for _, setup in variant.setups if (choice := getattr(setup, "chosen", None)) is not None]
-    notes = dict.fromkeys(note for _, setup in variant.setups if (note := getattr(setup, "note", None)))
+    choices = [setup.chosen for setup in setups if setup.chosen is not None]
+    notes = dict.fromkeys(setup.note for setup in setups if setup.note)
     return Felt(scores, tuple(notes), sum(choices), len(choices))
 
 
 def felt_words(label: str, one: Mapping[str, Any]) -> str:
-    """`far: comfort 7, control 8, chosen in 3 of 4 sessions`; empty where nothing was noted. one: `Felt.as_json`."""
+    """`far: comfort 7, control 8, chosen 3 of 4 times`; empty where nothing was noted. one: `Felt.as_json`."""
     parts = [f"{name} {one[name]:.1f}".removesuffix(".0") for name in FEELINGS if one[name] is not None]
     if one["asked"]:
-        parts.append(f"chosen in {one['chosen']} of {one['asked']} " + ("session" if one["asked"] == 1 else "sessions"))
+        parts.append(f"chosen {one['chosen']} of {one['asked']} " + ("time" if one["asked"] == 1 else "times"))
     parts += [f"“{note}”" for note in one["notes"]]
     return f"{label}: {', '.join(parts)}" if parts else ""

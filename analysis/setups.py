@@ -13,7 +13,7 @@ from statistics import median
 from typing import Any, TypeVar
 
 from ..logger.models import SIDES, Session, Setup
-from .motions import BOTH
+from .motions import BOTH, MOTION
 
 SAME_THRONE_CM = 1.0  # a larger change of throne height is another set-up
 _DIFFERS = 0.5  # cm or deg: smaller differences of reach, spacing and pitch are not what a person changed
@@ -154,6 +154,13 @@ def primary_outcomes(a: Variant, b: Variant, measured: Iterable[Outcome]) -> lis
         if stand_in := _sides(motion, available):
             return stand_in
     return sorted(available)[:1]
+
+
+def reading_order(outcome: Outcome) -> tuple[int, int]:
+    """A key to sort by: motions as in `motions.MOTION`, the spread of both legs last; right, then left."""
+    side, motion = outcome
+    names = list(MOTION)
+    return (names.index(motion) if motion in names else len(names), (*SIDES, BOTH).index(side))
 
 
 def _sides(motion: str, available: set[Outcome]) -> list[Outcome]:

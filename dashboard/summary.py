@@ -213,13 +213,13 @@ def session_setups(session: Session) -> dict[str, dict[str, Any]]:
     return {setup.name: setup.model_dump(exclude={"name"}, exclude_none=True) for setup in session.setups}
 
 
-def felt_by_name(sessions: Sequence[Session]) -> dict[str, str]:
-    """How each set-up felt over the sessions, in words, by name: `comfort 7, chosen in 3 of 4 sessions`, or empty."""
+def felt_by_name(sessions: Sequence[Session], typed: Sequence[Setup] = ()) -> dict[str, str]:
+    """How each set-up felt, in words, by name: `comfort 7, chosen 3 of 4 times`, or empty. typed: of `felt_by_hand`."""
     uses: dict[str, list[tuple[str, Setup]]] = {}
     for session in sessions:
         for setup in session.setups:
             uses.setdefault(setup.name, []).append((session.id, setup))
     return {
-        name: felt_words("", felt(Variant(name, name, tuple(some))).as_json()).removeprefix(": ")
+        name: felt_words("", felt(Variant(name, name, tuple(some)), typed).as_json()).removeprefix(": ")
         for name, some in uses.items()
     }

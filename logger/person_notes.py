@@ -18,7 +18,7 @@ from .errors import InputError
 from .json_files import read_json, validated
 from .locks import locked, writing
 from .logbook import Logbook
-from .models import SCHEMA_VERSION, FootPlace, Identifier, Model, Session, Setup, Side
+from .models import FELT, SCHEMA_VERSION, FootPlace, Identifier, Model, Session, Setup, Side
 
 Instrument = Literal["goniometer", "inclinometer", "phone", "other"]
 
@@ -93,6 +93,31 @@ def known_setups(sessions: Sequence[Session], notes: PersonNotes) -> dict[str, t
     for when, setup in sorted(every, key=lambda one: one[0]):
         found.pop(setup.name, None)
         found[setup.name] = (when, setup)
+    return found
+
+
+def felt_by_hand(sessions: Sequence[Session], notes: PersonNotes) -> list[Setup]:
+    """How set-ups felt as typed apart from recordings, in order of time: each with its height and only what was new.
+
+    What is typed again before the set-up was played on again, at the same height, corrects what was typed before.
+    """
+    versions = [(session.recorded_at, setup, False) for session in sessions for setup in session.setups]
+    versions += [(noted.recorded_at, noted.setup, True) for noted in notes.setups]
+    before: dict[str, Setup] = {}
+    said: dict[tuple[str, float | None], Setup] = {}
+    found: list[Setup] = []
+    for _, setup, typed in sorted(versions, key=lambda one: one[0]):
+        last, place = before.get(setup.name), (setup.name, setup.seat_height_cm)
+        before[setup.name] = setup
+        if not typed:
+            said.pop(place, None)
+            continue
+        new = {key: getattr(setup, key) for key in FELT if getattr(setup, key) != getattr(last, key, None)}
+        if new and place not in said:
+            said[place] = Setup(name=setup.name, throne_height_cm=setup.seat_height_cm)
+            found.append(said[place])
+        for key, value in new.items():
+            setattr(said[place], key, value)
     return found
 
 

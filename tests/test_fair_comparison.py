@@ -1,5 +1,7 @@
 """Like with like, what else may make a difference, how it felt, which set-up stands out."""
 
+from datetime import timedelta
+
 import pytest
 from comparison_data import FAR, NEAR, exposure, figures, paired, right_ankle, separate, session
 from footroom.analysis.comparison import compare_participant
@@ -9,6 +11,7 @@ from footroom.logger.csv_import import import_folder
 from footroom.logger.errors import InputError
 from footroom.logger.logbook import Logbook
 from footroom.logger.models import Phase, Setup
+from footroom.logger.person_notes import NotedSetup, PersonNotes, felt_by_hand
 from import_folder import small_folder
 from pydantic import ValidationError
 
@@ -311,12 +314,26 @@ def test_scores_notes_and_choice_stand_beside_the_verdict():
     }  # fmt: skip
 
 
+def test_what_was_typed_last_counts_once_and_for_the_height_it_was_typed_at():
+    exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
+    sessions[0].setups[1] = Setup(**FAR, comfort_0_10=4.0)
+    day = sessions[-1].recorded_at
+    said = [
+        NotedSetup(recorded_at=day + timedelta(hours=hours), setup=Setup(**FAR | more))
+        for hours, more in ((0.5, {"comfort_0_10": 1.0}), (1, {"comfort_0_10": 8.0}),
+                            (2, {"comfort_0_10": 8.0, "reach_cm": 44.0}), (3, {"comfort_0_10": 2.0, "throne_height_cm": 55.0}))
+    ]  # fmt: skip
+    typed = felt_by_hand(sessions, PersonNotes(participant="pupil", setups=said))
+    assert [(one.comfort_0_10, one.throne_height_cm) for one in typed] == [(8.0, 48.0), (2.0, 55.0)]
+    assert first(compare_participant(exposures, sessions, typed=typed))["felt_b"]["comfort"] == 6.0
+
+
 def test_the_set_ups_page_tells_how_each_felt():
     _, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
     for number, one in enumerate(sessions):
         one.setups[1] = Setup(**FAR, comfort_0_10=6.0 + number % 2, chosen=True)
     told = felt_by_name(sessions)
-    assert told == {"near": "", "far": "comfort 6.5, chosen in 4 of 4 sessions"}
+    assert told == {"near": "", "far": "comfort 6.5, chosen 4 of 4 times"}
 
 
 @pytest.mark.parametrize("wrong", [{"comfort_0_10": 11}, {"balance_0_10": -1}, {"control_0_10": "good"}])

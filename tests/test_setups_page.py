@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from comparison_data import FAR, NEAR, fill, paired, right_ankle
 from footroom.dashboard.app import page_at
+from footroom.dashboard.command import run
 from footroom.dashboard.pages.verdicts import felt_lines, pairs_table, to_weigh
 from footroom.dashboard.store import Store
 from footroom.dashboard.summary import Card
@@ -98,8 +99,18 @@ def test_how_each_felt_stands_beside_the_verdict(tmp_path):
     for number, one in enumerate(sessions):
         one.setups = [Setup(**NEAR, comfort_0_10=5.0), Setup(**FAR, control_0_10=8.0, chosen=number < 3, note="light")]
     (short,) = parts(page(tmp_path, (exposures, sessions)), "short")
-    said = "‘near’: comfort 5; ‘far’: control 8, chosen in 3 of 4 sessions, “light”."
+    said = "‘near’: comfort 5; ‘far’: control 8, chosen 3 of 4 times, “light”."
     assert words(parts(short, "felt")).endswith(said)
+
+
+def test_what_is_typed_after_playing_stands_beside_the_verdict_too(tmp_path):
+    path = fill(tmp_path / "log", *paired(NEAR_ROOMS, FAR_ROOMS))
+    before = ["setup", "--logbook", str(path), "--participant", "pupil", "far"]
+    assert run([*before, "comfort_0_10=7", "chosen=true", "note=light"]) == 0
+    assert run([*before, "right.reach_cm=44"]) == 0  # says nothing new of how it felt
+    content = page_at(Store(path), "/", "").content
+    assert words(parts(content, "felt")).endswith("‘far’: comfort 7, chosen 1 of 1 time, “light”.")
+    assert "With the pedal 3 cm farther" in words(parts(content, "lead"))  # as it stood when it was played on
 
 
 def test_one_set_up_only_has_its_figure_and_the_next_step(tmp_path):

@@ -10,6 +10,8 @@ from urllib.parse import parse_qs
 from dash import MATCH, Dash, Input, Output, State, html, no_update
 
 from ...logger.errors import FootroomError
+from ...logger.models import Setup
+from ...logger.person_notes import felt_by_hand
 from ..figures.room import room_figure, share_figure
 from ..store import Entry, Store
 from ..summary import Card, SetupFigures, cards, session_setups
@@ -55,14 +57,15 @@ def setups_page(store: Store, search: str | None) -> Page:
         todo = empty("Not analysed yet", "The recordings are here, the figures are not. Run this and reload the page:",
                      command=f'footroom analyze --logbook "{store.path.name}"')  # fmt: skip
         return Page(f"Set-ups of {participant}", [head, todo, behind])
-    rows = compared(analysed, mixed=asked_for_mixed(search))
+    typed = felt_by_hand([entry.session for entry in entries], store.notes(participant))
+    rows = compared(analysed, mixed=asked_for_mixed(search), typed=typed)
     found = cards([entry.exposure for entry in analysed if entry.exposure], [entry.session for entry in analysed], rows)
     if not found:
         note = empty("Every figure is withheld", "Nothing could be known well enough. Each session's page says why.")
         return Page(f"Set-ups of {participant}", [head, note, behind])
     first = [card for card in found if card.primary] or found[:1]
     others = [card for card in found if card not in first]
-    felt = felt_lines(rows, [entry.session for entry in analysed])
+    felt = felt_lines(rows, [entry.session for entry in analysed], typed)
     content: list[Any] = [head, in_short(first, felt, about_mixed(participant, rows)), setups_table(analysed)]
     content.append(html.P(HOW_TO_READ, className="how"))
     content.append(html.P(PRINTED, className="how screen-only"))
@@ -80,7 +83,7 @@ def asked_for_mixed(search: str | None) -> bool:
     return parse_qs((search or "").lstrip("?")).get("mixed") == ["yes"]
 
 
-def compared(entries: Sequence[Entry], *, mixed: bool = False) -> list[dict[str, Any]]:
+def compared(entries: Sequence[Entry], *, mixed: bool = False, typed: Sequence[Setup] = ()) -> list[dict[str, Any]]:
     """Comparison rows of one participant's analysed sessions; none when there is nothing to compare."""
     from ...analysis.comparison import compare_participant
 
@@ -89,6 +92,7 @@ def compared(entries: Sequence[Entry], *, mixed: bool = False) -> list[dict[str,
             [entry.exposure for entry in entries if entry.exposure],
             [entry.session for entry in entries],
             mixed=mixed,
+            typed=typed,
         )
     except FootroomError:  # one set-up only
         return []

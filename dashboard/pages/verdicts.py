@@ -91,12 +91,12 @@ def about_mixed(participant: str, rows: Sequence[Mapping[str, Any]]) -> html.P |
     return html.P([f"{ASK}. ", link], className="mixed")
 
 
-def felt_lines(rows: Sequence[Mapping[str, Any]], sessions: Sequence[Any]) -> list[str]:
-    """How each set-up felt, `‘far’: comfort 7, chosen in 3 of 4 sessions`; only where something was noted."""
+def felt_lines(rows: Sequence[Mapping[str, Any]], sessions: Sequence[Any], typed: Sequence[Any] = ()) -> list[str]:
+    """How each set-up felt, `‘far’: comfort 7, chosen 3 of 4 times`; only where something was noted."""
     found = {row[f"setup_{one}"]: row[f"felt_{one}"] for row in rows for one in "ab"}
     if found:
         return [words for name, felt in found.items() if (words := felt_words(f"‘{name}’", felt))]
-    return [f"‘{name}’: {words}" for name, words in felt_by_name(sessions).items() if words]
+    return [f"‘{name}’: {words}" for name, words in felt_by_name(sessions, typed).items() if words]
 
 
 def pairs_table(card: Card) -> html.Div | None:
