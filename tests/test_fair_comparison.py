@@ -318,11 +318,12 @@ def test_what_was_typed_last_counts_once_and_for_the_height_it_was_typed_at():
     exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
     sessions[0].setups[1] = Setup(**FAR, comfort_0_10=4.0)
     day = sessions[-1].recorded_at
+    high = {"comfort_0_10": 2.0, "throne_height_cm": 55.0}
+    news = ({"comfort_0_10": 1.0}, {"comfort_0_10": 8.0}, {"comfort_0_10": 8.0, "reach_cm": 44.0}, high)
     said = [
         NotedSetup(recorded_at=day + timedelta(hours=hours), setup=Setup(**FAR | more))
-        for hours, more in ((0.5, {"comfort_0_10": 1.0}), (1, {"comfort_0_10": 8.0}),
-                            (2, {"comfort_0_10": 8.0, "reach_cm": 44.0}), (3, {"comfort_0_10": 2.0, "throne_height_cm": 55.0}))
-    ]  # fmt: skip
+        for hours, more in enumerate(news, 1)
+    ]
     typed = felt_by_hand(sessions, PersonNotes(participant="pupil", setups=said))
     assert [(one.comfort_0_10, one.throne_height_cm) for one in typed] == [(8.0, 48.0), (2.0, 55.0)]
     assert first(compare_participant(exposures, sessions, typed=typed))["felt_b"]["comfort"] == 6.0
