@@ -26,7 +26,7 @@ from .pages import (
     sessions,
     setups,
 )
-from .pages.people import chosen
+from .pages.people import chosen, refuse_unknown
 from .pages.shell import Page, navigation
 from .store import Store
 from .wording import CAUTION
@@ -139,6 +139,8 @@ def page_at(store: Store, path: str | None, search: str | None) -> Page:
     """The page at an address; errors of the logbook become a page in words."""
     parts = [unquote(part) for part in (path or "/").split("/") if part]
     try:
+        if len(parts) < 2:
+            refuse_unknown(store.participants(), search)
         match parts:
             case []:
                 return setups.setups_page(store, search)

@@ -292,6 +292,14 @@ def test_drums_in_the_way_are_told_apart_from_the_joints(store):
     assert re.search(r"knee has to turn [\d.]+° outward to clear .*?; left hip, .*?, then keeps \d+°", text)
 
 
+def test_an_address_of_somebody_or_something_unknown_shows_no_other(store):
+    for address in ("/", "/range", "/setup", "/placement", "/checklist"):
+        text = page_text(store, address, "?participant=ghost")
+        assert "No participant 'ghost' is in this logbook" in text and "siskin" not in text, address
+    text = page_text(store, "/placement", "?participant=siskin&setup=gone")
+    assert "There is no set-up 'gone'; known are far, high, near" in text and "Reach, right foot" not in text
+
+
 @pytest.mark.parametrize("search", ["?participant=linnet", "?participant=linnet&setup=first"])
 def test_what_cannot_be_placed_yet_says_what_to_measure(store, search):
     text = page_text(store, "/placement", search)

@@ -8,16 +8,34 @@ from urllib.parse import parse_qs, quote
 import dash_mantine_components as dmc
 from dash import dcc, html
 
+from ...logger.errors import NotInLogbook
 from ..store import Store
 from .shell import empty
 
 
 def chosen(people: Sequence[str], search: str | None) -> str | None:
     """The participant named in the address's query, else the first; None when there is nobody."""
-    asked = parse_qs((search or "").lstrip("?")).get("participant", [""])[0]
+    asked = _asked(search)
     if asked in people:
         return asked
     return people[0] if people else None
+
+
+def refuse_unknown(people: Sequence[str], search: str | None) -> None:
+    """Nobody else's page is shown for somebody the address names and the logbook does not know.
+
+    Raises NotInLogbook.
+    """
+    asked = _asked(search)
+    if asked and people and asked not in people:
+        raise NotInLogbook(
+            f"No participant {asked!r} is in this logbook (removed, or in another one?); choose somebody on one of the "
+            "pages above."
+        )
+
+
+def _asked(search: str | None) -> str:
+    return parse_qs((search or "").lstrip("?")).get("participant", [""])[0]
 
 
 def chooser(people: Sequence[str], participant: str) -> dmc.Select:

@@ -35,8 +35,7 @@ def placement_page(store: Store, search: str | None) -> Page:
         return Page("Placement", [html.H1(TITLE, tabIndex="-1"), nobody(store)])
     known = read_known(store, participant)
     whole = [name for name, (_, setup) in known.setups.items() if setup.seat_height_cm is not None]
-    asked = parse_qs((search or "").lstrip("?")).get("setup", [""])[0]
-    name = asked if asked in known.setups else None
+    name = parse_qs((search or "").lstrip("?")).get("setup", [""])[0] or None
     title = f"Placement of {participant}"
     try:
         fitting = fittings_at(store.path).of(known, name)
