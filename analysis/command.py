@@ -107,7 +107,11 @@ def compare_command(logbook: Path, participant: str, json: bool = False, *, mixe
         sys.stdout.write(json_text.dumps(answer, allow_nan=False, indent=1) + "\n")
         return
     if not rows:
-        log.warning("no motion is known on two set-ups of %s; see what was withheld on the session's page", participant)
+        log.warning(
+            "no motion is known on two set-ups of %s for long enough (half a block, 30 s unless you set block_s); play "
+            "longer on each, or see what was withheld on the session's page.",
+            participant,
+        )
     from rich.console import Console
 
     from .compare_table import print_comparisons

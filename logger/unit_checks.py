@@ -17,6 +17,10 @@ from .recording import ACCELERATION_UNITS, ANGULAR_RATE_UNITS, STANDARD_GRAVITY
 
 Array = npt.NDArray[np.float64]
 
+SLOWEST_HZ = 100.0
+"""Below this fast strokes are not seen: 10 samples a stroke at 10 strokes a second (ours) [Hz]."""
+RATE_OFF_SHARE = 0.1
+"""A rate may be this far from what a part promises (ours: sensors are off by a few per cent, arrival by as much)."""
 # Median length of the acceleration that a worn clip can have, in units of gravity.
 _LEAST_G, _MOST_G = 0.5, 2.0
 # Twice the widest range of a usual part (2000 deg/s = 34.9 rad/s).
@@ -47,9 +51,11 @@ def time_slip(time_s: Array) -> str | None:
 
 
 def slow_rate(time_s: Array) -> str | None:
-    """A warning when the sampling is too slow for strokes, or None."""
+    """A warning when the sampling is too slow for fast strokes, or None. A part may be off by `RATE_OFF_SHARE`. [s]"""
     rate = 1.0 / float(np.median(np.diff(time_s)))
-    return None if rate >= 45.0 else f"only {rate:.3g} samples a second; strokes need 100 or more"
+    if rate >= (1 - RATE_OFF_SHARE) * SLOWEST_HZ:
+        return None
+    return f"only {rate:.3g} samples a second; fast strokes need {SLOWEST_HZ:g}"
 
 
 def acceleration_slip(acc: Array, unit: str) -> str | None:

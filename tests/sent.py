@@ -85,7 +85,10 @@ def same(read: Frames, sent: list[Heard]) -> bool:
 
 
 def record_until_killed(logbook: Path, clips: int, rate_hz: float) -> None:
-    """A recording in true time, in a process that will be killed; says `ready` when it has begun."""
+    """A recording in true time, in a process that will be killed.
+
+    Says `ready` when it has begun, then after every turn how many samples of each clip were handed in.
+    """
     from footroom.logger.recorder.keeper import Keeper
 
     keeper = Keeper(logbook, about_of(clips), [facts_of(i, rate_hz) for i in range(clips)])
@@ -105,6 +108,7 @@ def record_until_killed(logbook: Path, clips: int, rate_hz: float) -> None:
                 events.append(Heard(facts.clip, now_s, number % SEQUENCE_SPAN, tick, counts, facts.place))
                 sent[clip] += size
         keeper.take(events, now_s)
+        print(sent[0], flush=True)
         time.sleep(0.02)
 
 

@@ -15,6 +15,7 @@ from footroom.logger.recorder.checks import (
 )
 from footroom.logger.recorder.watch import ClipState, Watch
 from footroom.logger.sources.base import ClipFacts, Connected, Gone, Heard, StatusHeard, Trouble
+from footroom.logger.unit_checks import slow_rate
 from footroom.logger.wire import SEQUENCE_SPAN
 
 FOOT, SHANK = "020000000000", "020000000001"
@@ -120,7 +121,7 @@ def test_clips_that_are_well_give_nothing_to_say():
         (change(silent_s=5.0), "silent", "linked but sends nothing: bring it nearer", True),
         (change(battery_percent=12), "battery", "12 % of its charge left, and how many minutes that is is not", True),
         (change(fault=True), "fault", "its sensor does not answer; switch the clip off and on", True),
-        (change(nominal_hz=50.0, heard_hz=50.0), "rate", "strokes need 100", True),
+        (change(nominal_hz=50.0, heard_hz=50.0), "rate", "fast strokes need 100", True),
         (change(heard_hz=150.0), "rate", "only 150 of 200 samples a second come from the right foot", False),
         (change(heard_hz=260.0), "rate", "sends 260 samples a second and promises 200", False),
     ],
@@ -190,3 +191,8 @@ def test_an_unknown_name_is_refused_with_those_known_unless_it_is_the_first():
     refuse_unknown("the set-up", "near", ["near"], "--new")
     with pytest.raises(InputError, match=r"'neer' is not known \(did you mean `near`\?\); known are near, far"):
         refuse_unknown("the set-up", "neer", ["near", "far"], "--new lets it begin here.")
+
+
+@pytest.mark.parametrize(("rate_hz", "said"), [(50.0, "only 50 samples a second; fast strokes need 100"), (97.0, None)])
+def test_a_rate_that_hides_fast_strokes_is_said_at_the_import_too(rate_hz, said):
+    assert slow_rate(np.arange(200) / rate_hz) == said

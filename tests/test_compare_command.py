@@ -104,6 +104,17 @@ def refused(capsys):
     return captured.err
 
 
+def test_too_little_playing_is_said_with_how_much_it_takes(tmp_path, capsys, caplog):
+    exposures, sessions = paired(*ROOMS)
+    for item in exposures:
+        for figures in item["setups"].values():
+            figures["right"]["ankle_dorsiflexion"] |= {"known_s": 18.0, "blocks": []}
+    assert compare(fill(tmp_path / "log", exposures, sessions), "--json") == 0
+    assert json.loads(capsys.readouterr().out)["pairs"] == []
+    assert compare(tmp_path / "log") == 0
+    assert "for long enough (half a block, 30 s unless you set block_s); play longer on each" in caplog.text
+
+
 def test_one_set_up_only(tmp_path, capsys):
     assert compare(fill(tmp_path / "log", *separate([8.0, 7.0], []))) == 2
     assert "pupil has played on one set-up only (near)" in refused(capsys)

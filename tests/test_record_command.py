@@ -28,9 +28,11 @@ from footroom.logger.person_notes import read_notes
 from footroom.logger.recorder import record as record_module
 from footroom.logger.recorder import session_run, virtual_person
 from footroom.logger.recorder.folders import only_recording, recording_folders
+from footroom.logger.recorder.journal import read_journal
 from footroom.logger.recorder.plan import Pace, Wish, make_plan
 from footroom.logger.recorder.record import Outcome, Tools, clock_of, record, wait_until_ready
 from footroom.logger.recorder.screen import PlainScreen
+from footroom.logger.recorder.stream_file import read_stream
 from footroom.logger.recorder.subject import Subject, about_of, ends_by_hand, exchange, subject_of, worn_by
 from footroom.logger.recorder.watch import Watch
 from footroom.logger.sources import bluetooth_links, serial_source
@@ -398,11 +400,15 @@ class Recording:
 def test_ctrl_c_while_playing_keeps_what_was_played(tmp_path):
     recording = Recording(tmp_path).until("Before you begin").press("\n").until("Sit still").press("s\n")
     recording.until("Play on").press("\n")
-    time.sleep(1.2)  # three seconds of counting down at this speed, then some of playing
+    book = Logbook(tmp_path / "L")
+    (folder,) = recording_folders(book.path)
+    while not (begun := read_journal(folder).of("begin")):
+        time.sleep(0.05)
+    while read_stream(folder / "right_foot.arrows").frames.arrived_s[-1] < begun[0].at_s + 2.0:
+        time.sleep(0.05)
     recording.process.send_signal(signal.SIGINT)
     status, out, err = recording.end()
     assert status == 130 and "nothing lost" in err, err
-    book = Logbook(tmp_path / "L")
     session = book.session(out.strip())
     assert [phase.name for phase in session.phases] == ["playing"] and recording_folders(book.path) == []
 

@@ -4,7 +4,6 @@ import io
 import os
 import subprocess
 import sys
-import time
 
 import pytest
 from footroom.logger.recorder.guide import Guide
@@ -46,9 +45,8 @@ def test_keys_come_one_by_one_from_a_terminal_which_is_afterwards_as_it_was():
     try:
         assert process.stdout is not None and process.stdout.readline() == "ready\n"
         assert not termios.tcgetattr(slave)[3] & termios.ICANON  # no Enter is needed
-        for data in (b"s", b"\x1b[A", b"\n", b"rq"):  # an arrow is no key of ours
+        for data in (b"s", b"\x1b[A\n", b"\x1bOP\x1b[15~", b"r\x1bq"):  # arrows, F1, F5 and Esc are no keys of ours
             os.write(master, data)
-            time.sleep(0.15)
         assert process.stdout.readline() == "['s', '\\n', 'r', 'q']\n"
         assert process.wait(10) == 0
         assert termios.tcgetattr(slave) == before
@@ -60,17 +58,32 @@ def test_keys_come_one_by_one_from_a_terminal_which_is_afterwards_as_it_was():
         os.close(slave)
 
 
+UNTIL_ENDED = (
+    "import time\nfrom footroom.logger.recorder.keys import reading\n"
+    "with reading() as keys:\n"
+    "    print('ready', flush=True)\n    while not keys.ended:\n        time.sleep(0.01)\n    print(keys.take())\n"
+)
+
+
 def test_keys_from_a_pipe_and_none_at_all():
-    script = (
-        "import time\nfrom footroom.logger.recorder.keys import reading\n"
-        "with reading() as keys:\n    time.sleep(0.3)\n    print(keys.take())\n"
-    )
-    for given, seen in (("\nq", "['\\n', 'q']\n"), ("", "[]\n")):
-        done = subprocess.run([sys.executable, "-c", script], input=given, capture_output=True, text=True, check=True)
-        assert done.stdout == seen
+    for given, seen in (("\nq", "['\\n', 'q']"), ("", "[]")):
+        done = subprocess.run(
+            [sys.executable, "-c", UNTIL_ENDED], input=given, capture_output=True, text=True, check=True
+        )
+        assert done.stdout == f"ready\n{seen}\n"
     keys = Keys()
     keys.put("s")
     assert keys.take() == ["s"] and keys.take() == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are absent on Windows")
+def test_a_terminal_that_goes_away_ends_the_keys():
+    master, slave = os.openpty()
+    process = subprocess.Popen([sys.executable, "-c", UNTIL_ENDED], stdin=slave, stdout=subprocess.PIPE, text=True)
+    os.close(slave)
+    assert process.stdout is not None and process.stdout.readline() == "ready\n"
+    os.close(master)
+    assert process.communicate(timeout=60)[0] == "[]\n"
 
 
 def shown(view, clips, width=80):

@@ -9,15 +9,12 @@ from typing import Literal
 from ..errors import InputError
 from ..import_values import close_to
 from ..models import SIDES, Side, place_words
+from ..unit_checks import RATE_OFF_SHARE, SLOWEST_HZ
 from .plan import legs_of
 from .watch import ClipState
 
 LOW_BATTERY_PERCENT = 20
 """Below this a recording does not begin by itself (ours: how long a charge lasts differs from clip to clip)."""
-RATE_OFF_SHARE = 0.1
-"""A rate this far from what the clip promises is said (ours: sensors are off by a few per cent, arrival by as much)."""
-SLOWEST_HZ = 100.0
-"""Below this fast strokes are not seen (ours)."""
 RESTLESS_RAD_S = 0.05
 """Above this a clip was not still (as the analysis takes it: 3 deg/s) [rad/s]."""
 CLEARLY = 1.5
@@ -131,8 +128,8 @@ def _rate(state: ClipState, who: str) -> list[Finding]:
         return [
             Finding(
                 "rate",
-                f"{who} takes {nominal:g} samples a second; strokes need {SLOWEST_HZ:g}. Set another rate in its "
-                "firmware.",
+                f"{who} takes {nominal:g} samples a second; fast strokes need {SLOWEST_HZ:g}. Set another rate in "
+                "its firmware.",
                 may=True,
             )
         ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import queue
+import re
 import select
 import sys
 import threading
@@ -18,7 +19,7 @@ ENTER, SKIP, REPEAT, PAUSE, PAIN, ONLY, QUIT, YES, NO, TAP = "\n", "s", "r", " "
 RUBOUT = ("\x7f", "\b")
 
 _LOOK_S = 0.1
-ESCAPE = "\x1b"
+_SEVERAL = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O[@-~])?")  # control sequences (ECMA-48) and shifts, or Esc alone
 
 
 class Keys:
@@ -90,15 +91,15 @@ def _read(handle: int, keys: Keys, stop: threading.Event) -> None:
             if not ready:
                 continue
             data = os.read(handle, 64)
-        except (OSError, ValueError):
-            return
-        if not data:
-            keys.ended = True  # the end of a pipe
+        except (OSError, ValueError):  # the terminal is gone
+            data = b""
+        if not data:  # or the pipe has ended
+            keys.ended = True
             return
         for key in _plain(data.decode("utf-8", "replace")):
             keys.put(key)
 
 
 def _plain(text: str) -> str:
-    """Without arrows and function keys, which come as several characters."""
-    return "" if text.startswith(ESCAPE) else text
+    """Without arrows and function keys, which come as several characters; what was pressed besides them is left."""
+    return _SEVERAL.sub("", text)
