@@ -12,6 +12,7 @@ from pathlib import Path, PureWindowsPath
 
 import numpy as np
 
+from .calm_turns import calm_turn_slip
 from .csv_samples import read_csv_samples
 from .errors import AlreadyInLogbook, InputError
 from .import_toml import ImportPlan, read_import_toml
@@ -203,6 +204,7 @@ def _unit_slips(raw: RawClip) -> Iterator[str]:
         time_slip(time_s),
         stuck_sensor(acc, gyr),
         acceleration_slip(acc, raw.acceleration_unit),
+        calm_turn_slip(time_s, acc, gyr, raw.angular_rate_unit),
         angular_rate_slip(time_s, acc, gyr, raw.angular_rate_unit),
     )
     yield from (slip for slip in slips if slip is not None)
