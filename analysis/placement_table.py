@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.text import Text
 
 from .motions import words
+from .range_table import slide_width
 
 
 def print_placement(report: Mapping[str, Any], console: Console) -> None:
@@ -58,10 +59,7 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
 
 def slide_words(slide: Mapping[str, Any]) -> str:
     """`The slide gave 16 to 62 +- 7 cm ball to ball (robin-2026-11-25), in socks on the floor.`"""
-    narrow = "" if slide["narrowest_cm"] is None else f"{slide['narrowest_cm']:.0f} to "
-    unsure = "" if slide["plus_minus_cm"] is None else f" +- {slide['plus_minus_cm']:.0f}"
-    said = f"{narrow}{slide['widest_cm']:.0f}{unsure} cm"
-    return f"The slide gave {said} ball to ball ({slide['session']}), in socks on the floor."
+    return f"The slide gave {slide_width(slide)} ball to ball ({slide['session']}), in socks on the floor."
 
 
 def _hip(report: Mapping[str, Any], side: str) -> str:

@@ -91,11 +91,16 @@ def slide_line(one: Mapping[str, Any]) -> str:
     """One slide: narrowest and widest, how sure, and what was marked."""
     if one["widest_cm"] is None:
         return f"Slide ({one['session']}): not known: {one['reason']}."
-    unsure = "" if one["plus_minus_cm"] is None else f" +- {one['plus_minus_cm']:.0f}"
-    narrow = "" if one["narrowest_cm"] is None else f"{one['narrowest_cm']:.0f} to "
     tilted = sum(rep["tilted"] for rep in one["repetitions"])
     said = f"; {tilted} of {len(one['repetitions'])} with a shank tilted more than 10 deg: repeat" if tilted else ""
     return (
-        f"Slide ({one['session']}): ball to ball {narrow}{one['widest_cm']:.0f}{unsure} cm, legs "
-        f"{one['widest_spread_deg']:.0f} deg apart at the widest{said}."
+        f"Slide ({one['session']}): ball to ball {slide_width(one)}, legs {one['widest_spread_deg']:.0f} deg apart at "
+        f"the widest{said}."
     )
+
+
+def slide_width(one: Mapping[str, Any]) -> str:
+    """`16 to 62 +- 7 cm`, narrowest to widest, 95 %."""
+    unsure = "" if one["plus_minus_cm"] is None else f" +- {one['plus_minus_cm']:.0f}"
+    narrow = "" if one["narrowest_cm"] is None else f"{one['narrowest_cm']:.0f} to "
+    return f"{narrow}{one['widest_cm']:.0f}{unsure} cm"

@@ -55,7 +55,7 @@ def setup_command(
             other = _other_height(before, setup)
             if other and "throne_settled" not in typed:
                 setup = setup.model_copy(update={"throne_settled": None})
-            unusual += other + _too_early(setup, typed, known)
+            unusual += other + _too_early(setup, typed, known) + _settled_on(setup, typed)
             placed = _placed(person, setup)
             if placed is not None and (apart := slope_apart(placed, setup)):
                 unusual.append(apart)
@@ -105,6 +105,16 @@ def _too_early(setup: Setup, typed: dict[str, str], known: Mapping[str, tuple[da
         "the throne height is not settled yet; noted all the same. Settle it first (thigh slope, balance 0-10), then "
         f"`footroom setup {setup.name} throne_settled=true`: a change of height moves every joint"
     ]
+
+
+def _settled_on(setup: Setup, typed: Mapping[str, str]) -> list[str]:
+    """What a height that is marked settled rests on, where it was not noted."""
+    if not setup.throne_settled or "throne_settled" not in typed:
+        return []
+    needed = {"throne_height_cm": setup.seat_height_cm, "thigh_slope_deg": setup.thigh_slope_deg,
+              "balance_0_10": setup.balance_0_10}  # fmt: skip
+    missing = [key for key, value in needed.items() if value is None]
+    return [f"settled without {', '.join(missing)}: note what it was agreed on"] if missing else []
 
 
 def _placed(person: Participant, setup: Setup) -> Fit | None:

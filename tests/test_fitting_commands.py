@@ -358,7 +358,8 @@ def test_the_throne_comes_first_and_a_changed_height_has_to_be_settled_again(pat
     capsys.readouterr()
     early = printed(capsys, "setup", "near", "reach_cm=44", "--logbook", path, "--participant", "siskin")
     assert any("not settled yet; noted all the same" in warning for warning in early["warnings"])
-    printed(capsys, "setup", "near", "throne_settled=true", "--logbook", path, "--participant", "siskin")
+    agreed = printed(capsys, "setup", "near", "throne_settled=true", "--logbook", path, "--participant", "siskin")
+    assert agreed["warnings"] == ["settled without thigh_slope_deg, balance_0_10: note what it was agreed on"]
     calm = printed(capsys, "setup", "near", "reach_cm=43", "--logbook", path, "--participant", "siskin")
     assert calm["warnings"] == [] and calm["setups"][0]["throne_settled"] is True
     raised = printed(capsys, "setup", "near", "throne_height_cm=53", "--logbook", path, "--participant", "siskin")

@@ -49,7 +49,7 @@ def test_a_fitting_session_from_an_empty_logbook_to_a_verified_gain(tmp_path, ca
     ]
 
     # The throne first: pedals that are noted before it is settled are noted, and it is said.
-    typed(capsys, path, "setup", "near", "throne_height_cm=47", "balance_0_10=8", *lengths)
+    typed(capsys, path, "setup", "near", "throne_height_cm=47", "thigh_slope_deg=-5", "balance_0_10=8", *lengths)
     early = typed(capsys, path, "setup", "near", "reach_cm=40", *GEOMETRY)
     assert "not settled yet" in early["warnings"][0]
     assert "not marked as settled" in typed(capsys, path, "placement")["why_no_suggestion"]
