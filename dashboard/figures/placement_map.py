@@ -231,7 +231,7 @@ def placed_apart(names: list[dict[str, Any]], x: list[float], y: list[float]) ->
         if "xref" in name:
             continue
         lower = placed_px = -px_per_cm * name["y"] - name["yshift"]
-        while any(abs(name["x"] - a) < 0.35 * (x[-1] - x[0]) and abs(lower - b) < LINES_PX for a, b in placed):
+        while any(abs(name["x"] - a) < 0.45 * (x[-1] - x[0]) and abs(lower - b) < LINES_PX for a, b in placed):
             lower += LINES_PX / 4.0
         name["yshift"] -= lower - placed_px
         placed.append((name["x"], lower))
