@@ -272,7 +272,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
         message = getattr(error, "format_message", None)  # a usage error of the command-line library
         if message is None:
             raise
-        return _refuse(f"{message().rstrip('.')}. See `footroom --help`.", 2)
+        where = getattr(error, "ctx", None)
+        return _refuse(f"{message().rstrip('.')}. See `{where.command_path if where else 'footroom'} --help`.", 2)
     return result if isinstance(result, int) else 0
 
 
