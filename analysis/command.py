@@ -89,6 +89,8 @@ def compare_command(logbook: Path, participant: str, json: bool = False, *, mixe
     if not sessions:
         book.participant(participant)
         raise InputError(f"{participant} has no session in {logbook} yet; bring one in with `footroom import`.")
+    for problem in book.problems():
+        log.warning("left out: %s", problem)
     _need_two_setups(participant, sessions)
     found = [read_exposure(book, session.id) for session in sessions]
     exposures = [exposure for exposure in found if exposure is not None]

@@ -26,6 +26,7 @@ from ..logger.logbook import Logbook
 from ..logger.models import Session, tells_alone
 from .calibration import phases_of
 from .end_checks import check_end
+from .exposure_shape import has_shape
 from .findings import findings
 from .motions import UNCERTAINTY
 from .playing_figures import playing_figures, told_techniques
@@ -126,8 +127,8 @@ def read_exposure(logbook: Logbook, session_id: str) -> dict[str, Any] | None:
         return None
     except (OSError, ValueError) as error:
         raise InputError(f"cannot be read; run `footroom analyze {session_id} --force`.", path=path) from error
-    if not isinstance(data, dict) or data.get("session") != session_id or not isinstance(data.get("setups"), dict):
-        raise InputError(f"is not complete; run `footroom analyze {session_id} --force`.", path=path)
+    if not has_shape(data, session_id):
+        raise InputError(f"is not complete or damaged; run `footroom analyze {session_id} --force`.", path=path)
     return data
 
 

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..analysis.exposure_shape import has_shape
 from ..analysis.motions import UNCERTAINTY
 from ..logger.errors import FootroomError, NotInLogbook
 from ..logger.logbook import Logbook
@@ -72,7 +73,7 @@ class Store:
             return Entry(session, problem="Not analysed yet: run `footroom analyze`.")
         except (OSError, ValueError):
             return Entry(session, problem="Its figures cannot be read: run `footroom analyze --force`.")
-        if not isinstance(exposure, dict) or not isinstance(exposure.get("setups"), dict):
+        if not has_shape(exposure, session_id):
             return Entry(session, problem="Its figures are not complete: run `footroom analyze --force`.")
         return Entry(session, exposure)
 

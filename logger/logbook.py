@@ -108,6 +108,15 @@ class Logbook:
             raise LogbookError(
                 f"{path}: the folder is called {session_id} but its session says {session.id}; rename the folder back."
             )
+        there = {setup.name for setup in session.setups}
+        lost = {phase.setup for phase in session.phases if phase.setup is not None} - there
+        if lost or not there:
+            named = (
+                "names no set-up"
+                if not there
+                else f"names phases on {', '.join(sorted(lost))}, which is no set-up of it"
+            )
+            raise LogbookError(f"{path}: {named}; correct it or restore a copy.")
         return session
 
     def sessions(self, participant: str | None = None) -> list[Session]:

@@ -8,10 +8,9 @@ Unknown keys are kept (`extra="allow"`), so that nothing a person wrote is lost.
 from __future__ import annotations
 
 import re
-from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
 SCHEMA_VERSION = 1
 
@@ -222,7 +221,7 @@ class Session(Model):
     schema_version: int = SCHEMA_VERSION
     id: Identifier
     participant: Participant
-    recorded_at: datetime
+    recorded_at: AwareDatetime
     note: str | None = None
     setups: list[Setup]
     clips: list[Clip]

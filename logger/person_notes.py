@@ -11,7 +11,7 @@ from pathlib import Path
 from statistics import fmean
 from typing import Any, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import AwareDatetime, Field, ValidationError
 
 from . import files
 from .errors import InputError
@@ -26,14 +26,14 @@ Instrument = Literal["goniometer", "inclinometer", "phone", "other"]
 class NotedSetup(Model):
     """A set-up as measured at a time."""
 
-    recorded_at: datetime
+    recorded_at: AwareDatetime
     setup: Setup
 
 
 class NotedRange(Model):
     """The repetitions of one motion, measured by hand: kept ones in order, practice ones left out. In degrees."""
 
-    recorded_at: datetime
+    recorded_at: AwareDatetime
     side: Side
     motion: str
     repetitions_deg: list[float] = Field(min_length=1, max_length=20)

@@ -5,6 +5,7 @@ import json
 import pytest
 from comparison_data import FAR, NEAR, fill, paired, separate, session
 from footroom.dashboard.command import run
+from footroom.dashboard.store import Store
 from footroom.logger.cautions import CAUTION
 from footroom.logger.logbook import Logbook
 from footroom.logger.models import Phase
@@ -132,6 +133,66 @@ def test_some_sessions_not_analysed_are_named_and_left_out(tmp_path, capsys, cap
     assert json.loads(capsys.readouterr().out)["pairs"][0]["n_pairs"] == 3
     assert "left out, not analysed yet" in caplog.text
     assert "pupil-3" in caplog.text
+
+
+def spoilt(path, change):
+    """The figures of pupil-1 on the nearer set-up, changed by hand."""
+    file = path / "sessions" / "pupil-1" / "derived" / "exposure.json"
+    data = json.loads(file.read_text(encoding="utf-8"))
+    change(data, data["setups"]["near"]["right"]["ankle_dorsiflexion"])
+    file.write_text(json.dumps(data), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda _, one: one.update(median_room_deg="wide"),
+        lambda _, one: one.update(known_s=float("nan")),
+        lambda _, one: one.update(blocks="none"),
+        lambda _, one: one["blocks"].append(7),
+        lambda _, one: one["blocks"][0].update(median_room_deg=[8.0]),
+        lambda _, one: one.update(band_near_end=[0.1]),
+        lambda _, one: one.update(share_by_room_deg=[0.1]),
+        lambda data, _: data["setups"]["near"].update(right=[]),
+        lambda data, _: data["setups"]["near"].update(middle={}),
+        lambda data, _: data["setups"]["near"]["right"].update(hip_flexion=None),
+        lambda data, _: data["setups"].update(near=None),
+        lambda data, _: data.update(quality={"slips": "many"}),
+    ],
+)
+def test_figures_changed_by_hand_are_refused_with_the_remedy(tmp_path, capsys, change):
+    path = fill(tmp_path / "log", *paired(*ROOMS))
+    spoilt(path, change)
+    assert compare(path) == 2
+    assert "is not complete or damaged; run `footroom analyze pupil-1 --force`" in refused(capsys)
+    assert "not complete" in (Store(path).entry("pupil-1").problem or "")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("schema_version", 99, "newer"),
+        ("recorded_at", "2026-11-02T18:00:00", "timezone"),
+        ("phases", [{"name": "playing", "start_s": 0, "end_s": 9, "setup": "gone"}], "gone, which is no set-up of it"),
+        ("setups", [], "names no set-up"),
+    ],
+)
+def test_a_session_that_cannot_be_read_is_named_and_left_out(tmp_path, capsys, caplog, key, value, said):
+    path = fill(tmp_path / "log", *paired(*ROOMS))
+    file = path / "sessions" / "pupil-1" / "session.json"
+    file.write_text(json.dumps(json.loads(file.read_text(encoding="utf-8")) | {key: value}), encoding="utf-8")
+    assert compare(path, "--json") == 0
+    assert json.loads(capsys.readouterr().out)["pairs"][0]["n_pairs"] == 3
+    assert "left out: " in caplog.text and "pupil-1" in caplog.text and said in caplog.text
+
+
+def test_notes_without_a_time_zone_are_refused(tmp_path, capsys):
+    path = fill(tmp_path / "log", *paired(*ROOMS))
+    noted = {"recorded_at": "2026-11-20T10:00:00", "setup": {"name": "far", "comfort_0_10": 7}}
+    text = json.dumps({"participant": "pupil", "setups": [noted]})
+    (path / "participants" / "pupil.notes.json").write_text(text, encoding="utf-8")
+    assert compare(path) == 2
+    assert "`setups.0.recorded_at` cannot be used (Input should have timezone info)" in refused(capsys)
 
 
 def test_unknown_participant(tmp_path, capsys):
