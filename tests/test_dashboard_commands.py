@@ -73,7 +73,7 @@ def test_version(arguments, capsys):
         (["dashboard"], "--logbook"),
         (["fly"], "fly"),
         (["dashboard", "--logbook", "x", "--port", "0"], "port"),
-        (["dashboard", "--logbook", "x", "--port", "many"], "valid integer. See `footroom dashboard --help`."),
+        (["dashboard", "--logbook", "x", "--port", "many"], "as an integer. See `footroom dashboard --help`."),
         (["dashboard", "--logbook", "x", "--host", "no such host"], "Cannot listen on 'no such host'"),
     ],
 )
