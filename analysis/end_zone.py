@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .levels import MOVED, recovery_gaps, stay_figures
+from .levels import recovery_gaps, stay_figures
 
 Floats = NDArray[np.float64]
 
@@ -18,6 +18,9 @@ ZONE_FIGURES: tuple[str, ...] = (
 )  # fmt: skip
 """What `zone_figures` gives."""
 _TABLE = "stays_by_duration"
+MOVED: tuple[float, ...] = tuple(part / 8.0 for part in range(-8, 9) if part)
+"""Where in the band the figures are computed again, in half-widths. With four places instead of sixteen 92 % of the true
+entries per minute and 86 % of the gaps lay in their bands, with sixteen 95 to 97 % (`benchmarks/offset_band.py`)."""
 
 
 def zone_figures(trace_deg: Floats, line_deg: float, dt_s: float) -> dict[str, Any]:
@@ -40,11 +43,14 @@ def banded_zone_figures(
 ) -> tuple[dict[str, Any], dict[str, list[float]]]:
     """`zone_figures`, and the least and the most of each as the line is moved by up to half_width_deg [deg].
 
+    Entries, stays and gaps do not simply grow with the zone, so many lines are tried (`MOVED`).
     Where a figure has no value at one of the lines (no stay, no gap) its band is of the others, and absent without any.
     `stays_by_duration` gets `low` and `high`, of its shares.
     """
     figures = zone_figures(trace_deg, line_deg, dt_s)
-    moved = [figures, *(zone_figures(trace_deg, line_deg + part * half_width_deg, dt_s) for part in MOVED)]
+    reached = float(np.nanmax(trace_deg)) > line_deg - half_width_deg  # else nothing changes within the band
+    lines = [line_deg + part * half_width_deg for part in MOVED] if reached else []
+    moved = [figures, *(zone_figures(trace_deg, line, dt_s) for line in lines)]
     bands: dict[str, list[float]] = {}
     for name in ZONE_FIGURES:
         found = [one[name] for one in moved if one[name] is not None]

@@ -23,8 +23,8 @@ ROOM_EDGES_DEG: tuple[float, ...] = (0.0, 5.0, 10.0, 15.0, 20.0)
 """Edges between the classes of room: below 0, 0 to 5, ..., 20 and more [deg]."""
 SHORTEST_GAP_S = 0.2
 MOVED: tuple[float, ...] = (-1.0, -0.5, 0.5, 1.0)
-"""Where in the offset band a figure is computed again, in half-widths: one that does not simply grow with the zone
-(entries, for example) may be largest or smallest in between."""
+"""Where in the offset band the table is computed again, in half-widths: a share in a class of room may be largest or
+smallest in between."""
 
 
 def duration_names() -> list[str]:

@@ -70,7 +70,7 @@ MOTION_MEASURES: tuple[MeasureInfo, ...] = (
        "the half-width."),
     _m("band_past_end", "0-1", "", "Where the time past the end may really lie.", "As above, at room 0."),
     _m("bands", "-", "", "Where the other figures may really lie.", "The least and the most of each as the line is "
-       "moved through the band, at five places; room minus and plus the half-width."),
+       "moved through the band in sixteen steps; room minus and plus the half-width."),
     _m("seconds_per_minute", "s/min", "less", "Seconds of each minute close to the end.", "60 x share near the end."),
     _m("entries_per_minute", "1/min", "less", "How often you get close to the end.", "Stays per known minute."),
     _m("longest_stay_s", "s", "less", "The longest time you stayed there.", "Longest uninterrupted stay."),

@@ -24,6 +24,7 @@ FIGURES = {
     "share_near_end": "band_near_end",
     "share_past_end": "band_past_end",
 }
+IN_BANDS = ("entries_per_minute", "longest_stay_s", "degree_seconds_past", "gaps_per_minute", "gap_share")
 
 
 def played(rng):
@@ -59,9 +60,10 @@ def session(rng, checked):
     tool = figures(t, true + offset, end, band)
     knows = figures(t, true + offset, end, Band(1.96 * math.hypot(s, 1.2 / math.sqrt(3)), "knows s"))
     rows = {}
-    for name, of_band in FIGURES.items():
-        (low, high), value = tool[of_band], truth[name]
-        rows[name] = (low - 1e-9 <= value <= high + 1e-9, score(low, high, value), score(*knows[of_band], value))
+    for name in (*FIGURES, *IN_BANDS):
+        low, high = tool["bands"][name] if name in IN_BANDS else tool[FIGURES[name]]
+        sure, value = knows["bands"][name] if name in IN_BANDS else knows[FIGURES[name]], truth[name]
+        rows[name] = (low - 1e-9 <= value <= high + 1e-9, score(low, high, value), score(*sure, value))
     return rows, s, band.half_width_deg
 
 
@@ -70,18 +72,18 @@ def main():
     options.add_argument("--sessions", type=int, default=400)
     options.add_argument("--seed", type=int, default=1)
     asked = options.parse_args()
-    print(f"{'end check':10} {'figure':16} {'inside':>7} {'score':>6}   inside for s = 1-2, 2-3, 3-4   half-width")
+    print(f"{'end check':10} {'figure':19} {'inside':>7} {'score':>6}   inside for s = 1-2, 2-3, 3-4   half-width")
     for checked in (False, True):
         rng = np.random.default_rng(asked.seed)
         runs = [session(rng, checked) for _ in range(asked.sessions)]
         spread = np.array([s for _, s, _ in runs])
         half = np.mean([h for _, _, h in runs])
-        for name in FIGURES:
+        for name in (*FIGURES, *IN_BANDS):
             rows = np.array([[float(v) for v in found[name]] for found, _, _ in runs])
             by_s = [rows[(spread >= a) & (spread < a + 1), 0].mean() for a in (1, 2, 3)]
             parts = ", ".join(f"{100 * part:5.1f} %" for part in by_s)
             print(
-                f"{'yes' if checked else 'no':10} {name:16} {100 * rows[:, 0].mean():5.1f} % "
+                f"{'yes' if checked else 'no':10} {name:19} {100 * rows[:, 0].mean():5.1f} % "
                 f"{rows[:, 1].mean() / rows[:, 2].mean():6.2f}   {parts}      {half:.1f} deg"
             )
 

@@ -2,7 +2,7 @@
 
 Between two calm moments the rates add up to a turn; it must carry gravity from where it was to where it is. A rate that
 is 57.3 times too small carries it nowhere, one that is 57.3 times too large carries it anywhere. On 37 clips (sample
-sessions) the true unit leaves at most 2 % of a turn over, the middle of a clip, the wrong one 98 % or more. Where nobody
+sessions) the true unit leaves at most 2 % of a turn over (median of a clip), the wrong one 98 % or more. Where nobody
 is ever calm nothing is said.
 """
 
