@@ -19,8 +19,8 @@ ZONE_FIGURES: tuple[str, ...] = (
 """What `zone_figures` gives."""
 _TABLE = "stays_by_duration"
 MOVED: tuple[float, ...] = tuple(part / 8.0 for part in range(-8, 9) if part)
-"""Where in the band the figures are computed again, in half-widths. With four places instead of sixteen 92 % of the true
-entries per minute and 86 % of the gaps lay in their bands, with sixteen 95 to 97 % (`benchmarks/offset_band.py`)."""
+"""Where in the band the figures are computed again, in half-widths. At four places instead of sixteen 92 % of the true
+entries per minute and 86 % of the gaps lay in their bands, at sixteen 95 to 97 % (`benchmarks/offset_band.py`)."""
 
 
 def zone_figures(trace_deg: Floats, line_deg: float, dt_s: float) -> dict[str, Any]:
