@@ -17,6 +17,8 @@ from .tape import USUAL_PITCH_DEG
 
 SHOE_HEEL_CM = 2.5
 """Sole under the heel where it was not measured [cm] (our assumption, as in `tape`)."""
+WITHOUT_SHOES = ("barefoot", "bare feet", "socks")
+"""Footwear, as noted, that has no sole."""
 
 SLOPE_APART_DEG = 12.0
 """A measured thigh slope this far from the model's does not belong to it [deg] (ours: the top of a thigh slopes some 4
@@ -122,8 +124,10 @@ def fit_of(person: Participant, setup: Setup, *, sides: tuple[Side, ...] = SIDES
     """The model's view of a person on a set-up.
 
     What is not given is assumed and named in `assumed`: pitch 20 deg, foot straight ahead, heel on the floor, a sole
-    of 2.5 cm without drop, an upright trunk. Raises InputError when throne height, reach or spacing is missing, when
-    no length of the leg is known, or when a leg cannot reach its pedal.
+    of 2.5 cm without drop (in socks or bare feet none), an upright trunk.
+
+    Raises InputError when throne height, reach or spacing is missing, when no length of the leg is known, or when a leg
+    cannot reach its pedal.
     """
     body = body_of(person)
     height = setup.seat_height_cm
@@ -145,12 +149,13 @@ def fit_of(person: Participant, setup: Setup, *, sides: tuple[Side, ...] = SIDES
 
     legs: dict[Side, LegPlace] = {}
     for side in sides:
+        bare = str(setup.of_foot(side, "footwear") or "").strip().lower() in WITHOUT_SHOES
         pedal = Pedal(
             pitch=float(np.radians(given(side, "footboard_pitch_deg", USUAL_PITCH_DEG, "footboard pitch 20 deg"))),
             splay=float(np.radians(given(side, "foot_splay_deg", 0.0, "foot straight ahead"))),
             heel_plate=given(side, "heel_plate_cm", 0.0, "heel on the floor") / 100.0,
-            sole=given(side, "shoe_heel_cm", SHOE_HEEL_CM, "sole 2.5 cm") / 100.0,
-            drop=given(side, "shoe_drop_mm", 0.0, "shoe without drop") / 1000.0,
+            sole=given(side, "shoe_heel_cm", *((0.0, "") if bare else (SHOE_HEEL_CM, "sole 2.5 cm"))) / 100.0,
+            drop=given(side, "shoe_drop_mm", 0.0, "" if bare else "shoe without drop") / 1000.0,
         )
         legs[side] = LegPlace(float(setup.of_foot(side, "reach_cm")) / 100.0, pedal)
     seat = Seat(height / 100.0, float(np.radians(setup.torso_lean_deg or 0.0)))

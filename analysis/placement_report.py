@@ -180,13 +180,13 @@ def suggestion_sentence(found: Suggestion) -> str:
         worst = costs[0]
         cost = (
             f" It takes about {-worst.change_deg:.0f} degrees from {words(worst.side, worst.motion)} "
-            f"({worst.room_after_deg:.0f} left)."
+            f"({round(worst.room_after_deg)} left)."
         )
     return (
         f"Try the {knob.words}{whose} {abs(found.by):g} {found.unit} {way}: "
         f"{words(found.helps.side, found.helps.motion)} should gain about {found.helps.change_deg:.0f} degrees "
-        f"({low:+.0f} to {high:+.0f}, 90 %), from {found.helps.room_now_deg:.0f} to {found.helps.room_after_deg:.0f}."
-        f"{cost} Then measure again."
+        f"({round(low):+d} to {round(high):+d}, 90 %), from {round(found.helps.room_now_deg)} to "
+        f"{round(found.helps.room_after_deg)}.{cost} Then measure again."
     )
 
 

@@ -168,6 +168,13 @@ def test_each_foot_has_its_own_place_and_what_is_assumed_is_named():
     assert fit.assumed == ("heel on the floor", "shoe without drop")
 
 
+@pytest.mark.parametrize(("footwear", "sole_cm"), [("Socks", 0.0), ("barefoot", 0.0), ("thin-soled shoes", 2.5)])
+def test_no_sole_is_assumed_under_socks(footwear, sole_cm):
+    fit = fit_of(PERSON, SETUP.model_copy(update={"shoe_heel_cm": None, "footwear": footwear}))
+    assert fit.legs["right"].pedal.sole == pytest.approx(sole_cm / 100)
+    assert any("sole" in one for one in fit.assumed) == (sole_cm > 0)
+
+
 def test_an_unloaded_seat_less_what_it_gives_is_the_loaded_height():
     loose = SETUP.model_copy(update={"throne_height_cm": None, "seat_unloaded_cm": 54.0, "seat_compression_cm": 4.0})
     assert loose.seat_height_cm == 50
