@@ -24,11 +24,9 @@ from .felt import Felt, felt
 from .matching import Matched, conditions, match
 from .measures import ASSUMED_SD, RESOLUTION, UNIT, WORTH_CHASING, WORTH_SEEING, Measure, known_pair_sd, wearing_sd
 from .motions import MOTION
-from .observations import Observation, calibrations, observations, observe, sweep
-from .setups import Outcome, Variant, mismatches, primary_outcomes, reading_order, unlike, variants
+from .observations import Observation, calibrations, observations, sweep
+from .setups import Outcome, Variant, mismatches, not_measured, primary_outcomes, reading_order, unlike, variants
 from .small_samples import Difference, cohen_d, paired_difference, pairs_needed, separate_difference
-
-__all__ = ["Comparison", "compare_participant", "observe"]
 
 Basis = Literal["same wearing", "separate wearings"]
 Verdict = Literal["clear difference", "no clear difference", "not enough data"]
@@ -147,7 +145,7 @@ def _cases(matched: Matched, person: _Person, *, mixed: bool = False) -> list[Co
     seen_a, seen_b = person.seen[a.label], person.seen[b.label]
     outcomes = sorted(seen_a.keys() & seen_b.keys(), key=reading_order)
     primary = primary_outcomes(a, b, outcomes)
-    said = mismatches(a, b, person.sessions)
+    said = [*not_measured(a, b, primary), *mismatches(a, b, person.sessions)]
     if mixed:
         said.append("sessions that are not alike were compared, because that was asked for")
     apart = tuple(unlike(a, b, person.sessions))
@@ -246,7 +244,9 @@ def _case(
         range_sources=frozenset(one.range_source for one in observed),
         effects=effects(matched.a, matched.b, x, y, playing),
         sweep=sweep(list(x.values()), list(y.values())),
-        needed=_needed(measure, mean_b - mean_a, difference, within, len(both), (len(x), len(y))),
+        needed=None
+        if zones_differ
+        else _needed(measure, mean_b - mean_a, difference, within, len(both), (len(x), len(y))),
     )
 
 

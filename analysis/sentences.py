@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .phrases import amount, basis, could_be, listed, more_sessions, outcome, percent, purpose, signed, whose
-from .setups import changes, describe_changes, moved
+from .setups import asks_about, changes, describe_changes, moved
 
 if TYPE_CHECKING:
     from .comparison import Comparison
@@ -22,6 +22,11 @@ def for_drummer(case: Comparison) -> str:
         return (
             f"‘{a.label}’ and ‘{b.label}’ were not compared for {who}: {case.barrier}, which may matter as much as the "
             "set-up."
+        )
+    if case.zones_differ:
+        return (
+            f"‘{a.label}’ and ‘{b.label}’ were not compared for how long {who} was near the end of its range: the line "
+            "for that was drawn in different places; `footroom analyze --force` draws it in one."
         )
     doubt = _norm(case, "your own")
     if case.verdict == "not enough data":
@@ -62,7 +67,8 @@ def for_coach(case: Comparison) -> str:
     if case.barrier is not None:
         return f"{start}: not compared, because {case.barrier}; match them, or ask to compare them all the same."
     if case.difference is None:
-        found = f"not enough data for a verdict (so far {_told(case)})"
+        why = "not compared, as end zones differ" if case.zones_differ else "not enough data for a verdict"
+        found = f"{why} (so far {_told(case)})"
     elif case.verdict == "clear difference":
         low, high = sorted(abs(limit) for limit in case.difference.interval)
         found = f"{_told(case)}, a clear difference (likely between {_figure(case, low)} and {_figure(case, high)})"
@@ -81,7 +87,7 @@ def for_scientist(case: Comparison) -> str:
     digits = 2 if case.measure == "median_room_deg" else 3
     start = (
         f"{what}, {case.side} {case.motion}, {case.b.label} minus {case.a.label} "
-        f"({'primary, set by the geometry beforehand' if case.primary else 'secondary'}): {case.estimate:+.{digits}f}"
+        f"({_asked(case)}): {case.estimate:+.{digits}f}"
     )
     tested, plain = case.difference, case.plain
     n = f"{case.pairs} {'pair' if case.pairs == 1 else 'pairs'}" if case.basis == "same wearing" else (
@@ -115,6 +121,14 @@ def for_scientist(case: Comparison) -> str:
     )
 
 
+def _asked(case: Comparison) -> str:
+    if not case.primary:
+        return "secondary"
+    if not asks_about(case.a, case.b, (case.side, case.motion)):
+        return "primary, in place of what the geometry asks about"
+    return "primary, set by the geometry beforehand"
+
+
 def _told(case: Comparison) -> str:
     if case.measure != "median_room_deg":
         return f"{signed(case, case.estimate)} of time near the end"
@@ -133,6 +147,8 @@ def _offsets(case: Comparison) -> str:
 
 def _clearer(case: Comparison) -> str:
     """The next step that would make it clearer."""
+    if case.zones_differ:
+        return "`footroom analyze --force`, so that all use the same end zone, would make it clearer"
     if "norm" in case.range_sources:
         return "a range check of the person's own would make it clearer"
     if case.unlike:

@@ -13,7 +13,7 @@ from statistics import median
 from typing import Any, TypeVar
 
 from ..logger.models import SIDES, Session, Setup
-from .motions import BOTH, MOTION
+from .motions import BOTH, MOTION, words
 
 SAME_THRONE_CM = 1.0  # a larger change of throne height is another set-up
 _DIFFERS = 0.5  # cm or deg: smaller differences of reach, spacing and pitch are not what a person changed
@@ -140,20 +140,39 @@ def primary_outcomes(a: Variant, b: Variant, measured: Iterable[Outcome]) -> lis
     that was takes its place, in a fixed order.
     """
     available = set(measured)
-    differing = [key.rpartition(".") for key in changes(a, b)] or [("", "", "reach_cm")]
-    asked = {(side, _ASKED[plain]) for side, _, plain in differing}
-    named = [
-        (side, motion)
-        for motion in dict.fromkeys(_ASKED.values())
-        for side, _ in _sides(motion, available)
-        if asked & {("", motion), (side, motion)}
-    ]
+    in_order = [one for motion in dict.fromkeys(_ASKED.values()) for one in _sides(motion, available)]
+    named = [one for one in in_order if asks_about(a, b, one)]
     if named:
         return named
     for motion in ("ankle_dorsiflexion", "hip_flexion", "hip_spread", "hip_horizontal_abduction"):
         if stand_in := _sides(motion, available):
             return stand_in
     return sorted(available)[:1]
+
+
+def not_measured(a: Variant, b: Variant, primary: Sequence[Outcome]) -> list[str]:
+    """A clause for people on what the geometry asks about first and the primary outcomes do not hold."""
+    lacking = [
+        (side, motion)
+        for side, motion in sorted(_asked(a, b))
+        if not any(motion == other and side in ("", own) for own, other in primary)
+    ]
+    if not lacking:
+        return []
+    named = " and ".join(words(*one).strip() for one in lacking)
+    were = "was" if len(lacking) == 1 else "were"
+    return [f"{named}, asked about first where set-ups differ like this, {were} not measured"]
+
+
+def asks_about(a: Variant, b: Variant, outcome: Outcome) -> bool:
+    """Whether the geometry asks about an outcome; where nothing differs it is dorsiflexion."""
+    side, motion = outcome
+    return bool((_asked(a, b) or {("", "ankle_dorsiflexion")}) & {("", motion), (side, motion)})
+
+
+def _asked(a: Variant, b: Variant) -> set[Outcome]:
+    """What differs in the geometry asks about; an empty side stands for every worn one. Empty where nothing differs."""
+    return {(side, _ASKED[plain]) for side, _, plain in (key.rpartition(".") for key in changes(a, b))}
 
 
 def reading_order(outcome: Outcome) -> tuple[int, int]:

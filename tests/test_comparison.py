@@ -5,7 +5,8 @@ import json
 import numpy as np
 import pytest
 from comparison_data import FAR, NEAR, exposure, figures, paired, right_ankle, separate, session
-from footroom.analysis.comparison import compare_participant, observe
+from footroom.analysis.comparison import compare_participant
+from footroom.analysis.observations import observe
 from footroom.analysis.setups import Variant, primary_outcomes, variants
 from footroom.logger.errors import InputError
 from footroom.logger.models import Setup
@@ -236,6 +237,21 @@ def test_the_geometry_names_the_primary_outcome(a, b, measured, asked):
     assert primary_outcomes(variant(**a), variant(**b), measured) == asked
 
 
+def test_what_the_geometry_asks_about_and_nobody_measured_is_said():
+    lower = NEAR | {"spacing_cm": 44.0}
+    found = row(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, lower, FAR | {"spacing_cm": 50.0})))
+    assert found["notes"] == ["hip spread, asked about first where set-ups differ like this, was not measured"]
+    assert "(primary, set by the geometry beforehand)" in found["sentences"]["scientist"]
+    high = NEAR | {"name": "far", "throne_height_cm": 52.0, "spacing_cm": 50.0}
+    found = row(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, lower, high)))
+    assert found["primary"] is True
+    assert "hip flexion and hip spread, asked about first" in found["reason"]
+    assert "(primary, in place of what the geometry asks about)" in found["sentences"]["scientist"]
+    left = {"name": "far", "left": {"reach_cm": 44.0}}
+    found = row(compare_participant(*paired(NEAR_ROOMS, FAR_ROOMS, NEAR, NEAR | left)))
+    assert found["notes"][0].startswith("left ankle dorsiflexion, asked about first")
+
+
 def test_only_median_room_of_the_named_motion_is_primary():
     exposures, sessions = paired(NEAR_ROOMS, FAR_ROOMS)
     for item in exposures:
@@ -394,7 +410,10 @@ def test_different_end_zones_are_not_compared():
     rows = compare_participant(exposures, sessions)
     found = row(rows, measure="share_near_end")
     assert (found["verdict"], found["interval"]) == ("not enough data", None)
-    assert "footroom analyze --force" in found["reason"]
+    assert (found["needed"], found["barrier"]) == (None, None)
+    assert "`footroom analyze --force` draws it in one" in found["sentences"]["drummer"]
+    for said in (found["reason"], found["sentences"]["coach"]):
+        assert "footroom analyze --force" in said and "more sessions" not in said
     assert row(rows)["verdict"] == "clear difference"
 
 
