@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ..analysis.motions import words as field_words
 from ..analysis.phrases import clock as clock
 from ..logger.cautions import CAUTION as CAUTION
 
@@ -120,6 +121,19 @@ def sentence(text: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def as_typed(value: float) -> str:
+    """A typed number without digits nobody typed, with a real minus sign."""
+    return f"{round(value, 1) + 0.0:g}".replace("-", MINUS)
+
+
+def with_moves(text: str) -> str:
+    """A sentence's joints in the words of the screens: `left ankle dorsiflexion` becomes `left ankle (toes up)`."""
+    for motion, (_, move, _) in MOTION_WORDS.items():
+        for side in ("right", "left", "both"):
+            text = text.replace(field_words(side, motion), f"{joint(side, motion)} ({move})")
+    return text
+
+
 def joint(side: str, motion: str) -> str:
     """`right ankle`, `left hip`, `hips`."""
     name = MOTION_WORDS.get(motion, (motion.replace("_", " "), "", ""))[0]
@@ -194,6 +208,6 @@ def geometry(setup: Mapping[str, Any]) -> str:
         if isinstance(value, str):
             parts.append(value)
         else:
-            parts.append(f"{word}{NBSP}{value:g}{unit if unit == '°' else NBSP + unit}")
+            parts.append(f"{word}{NBSP}{as_typed(value)}{unit if unit == '°' else NBSP + unit}")
     feet = [f"{side} foot: {geometry(setup[side])}" for side in ("right", "left") if setup.get(side)]
     return "; ".join([", ".join(parts), *feet] if parts else feet)

@@ -273,6 +273,7 @@ def test_the_placement_page_answers_first_and_is_no_prescription(store):
     assert re.search(r"Reach, right foot: nearest [\d.]+ ± \d+ cm \(right ankle, toes up\)", text)
     assert "The slide gave 18 to 61 ± 6 cm ball to ball (siskin-2026-11-10), in socks on the floor." in text
     assert "What to try next" in text and "hen measure again" in text
+    assert not re.search(r"(right|left) (ankle|hip) \w*(flexion|rotation|abduction)", text), "the screens' own words"
     assert "in their 90 % interval" in text and "12 predictions" in text
     assert "Reach, 1 cm farther from the throne: " in text
     assert "Room here is the median while playing" in text and "tightest moment of a stroke, by" not in text

@@ -21,7 +21,7 @@ from ..figures.measuring_guide import GUIDE, guide_drawing
 from ..figures.svg import as_address
 from ..fittings import Known, read_known
 from ..store import Store
-from ..wording import NBSP, counted, degree_span, degrees, in_brackets, sentence
+from ..wording import NBSP, as_typed, counted, degree_span, degrees, in_brackets, sentence
 from .people import chosen, nobody, page_head
 from .shell import Page, empty, table
 
@@ -162,7 +162,7 @@ def measures_table(setup: Setup) -> html.Div:
 def _value(value: Any, unit: str) -> str:
     if isinstance(value, str):
         return value
-    return f"{round(value, 1):g}{unit if unit == '°' else NBSP + unit}"
+    return f"{as_typed(value)}{unit if unit == '°' else NBSP + unit}"
 
 
 def posture_words(known: Known, setup: Setup) -> tuple[str, str | None]:

@@ -18,7 +18,7 @@ from ...logger.errors import FootroomError, InputError
 from ..figures.placement_map import limit_words
 from ..fittings import fittings_at, read_known
 from ..store import Store
-from ..wording import NBSP, degree_span, degrees, geometry, motion_title, number, percent, sentence
+from ..wording import NBSP, degree_span, degrees, geometry, motion_title, number, percent, sentence, with_moves
 from .people import chooser, chosen, nobody
 from .placement_numbers import learned_section, rests_on, rooms_section, sensitivity_section
 from .placement_try import try_section
@@ -143,7 +143,9 @@ def _stretches(found: Mapping[str, Any]) -> list[str]:
 def _next_step(report: Mapping[str, Any]) -> html.Div:
     found = report["suggestion"]
     if found is None:
-        return html.Div([html.H3("What to try next"), html.P(f"Nothing for now: {report['why_no_suggestion']}.")])
+        return html.Div(
+            [html.H3("What to try next"), html.P(f"Nothing for now: {with_moves(report['why_no_suggestion'])}.")]
+        )
     losses = [one for one in found["others"] if one["change_deg"] <= -0.5]
     lines = [
         f"{motion_title(one['side'], one['motion'])}: {number(one['change_deg'])}°, "
@@ -153,7 +155,7 @@ def _next_step(report: Mapping[str, Any]) -> html.Div:
     return html.Div(
         [
             html.H3("What to try next"),
-            html.P(found["sentence"]),
+            html.P(with_moves(found["sentence"])),
             html.P(f"Chance that the tightest joint gains: {percent(found['chance'])}. What it takes elsewhere:"
                    if lines else f"Chance that the tightest joint gains: {percent(found['chance'])}. It takes nothing "
                    "worth naming from another joint."),
@@ -167,7 +169,7 @@ def stretch_words(what: str, one: Mapping[str, Any], low: str, high: str) -> str
     """`Reach, right foot: nearest 41 ± 4 cm (right ankle, toes up), farthest 52 ± 9 cm (...). It stands at 43.`"""
     now = f"It stands at {one['now_cm']:g}{NBSP}cm"
     if one["reason"] is not None:
-        return f"{what}: {one['reason']}. {now}."
+        return f"{what}: {with_moves(one['reason'])}. {now}."
     parts = [edge_words(one["from"], low, "below"), edge_words(one["to"], high, "above")]
     close = [edge for edge in (one["from"], one["to"]) if _on_the_border(one["now_cm"], edge)]
     where = "inside" if one["now_is_clear"] else "outside"
