@@ -66,7 +66,7 @@ def errors_s(host, tick, arrived, least_s=0.005, **more):
 
 
 @pytest.mark.parametrize("exponential", [False, True])
-@pytest.mark.parametrize("warming_ppm", [0.0, 5.0])
+@pytest.mark.parametrize("warming_ppm", [0.0, 5.0, 10.0])
 def test_two_clips_agree_within_5_ms_over_an_hour(exponential, warming_ppm):
     """50 ppm apart either way; much better is measured: 0.3 ms at most, of which the bound here keeps the half."""
     worst = []
@@ -89,7 +89,7 @@ def test_without_bends_a_warming_clock_would_be_off_by_more():
     assert np.abs(straight).max() > 0.002 > 0.0004 > np.abs(bent).max()
 
 
-@pytest.mark.parametrize("more_s", [0.005, 0.030])
+@pytest.mark.parametrize("more_s", [0.002, 0.005, 0.030])
 @pytest.mark.parametrize("until_s", [2400, 3600])
 def test_a_way_that_gets_slower_for_a_while_is_no_clock(more_s, until_s):
     """A radio that is shadowed: from the 20th or 40th minute on even the fastest frames are later."""
@@ -100,9 +100,9 @@ def test_a_way_that_gets_slower_for_a_while_is_no_clock(more_s, until_s):
 
 
 def test_what_may_be_either_is_stated_as_unsure():
-    """Three milliseconds more at the end might be the crystal or the way: both lie within the uncertainty."""
+    """Three milliseconds that come on slowly might be the crystal or the way: both lie within the uncertainty."""
     host, tick, arrived = arrivals(3600, 50)
-    off, fit = errors_s(host, tick, np.maximum.accumulate(arrived + 0.003 * (host > 2400)))
+    off, fit = errors_s(host, tick, np.maximum.accumulate(arrived + 0.003 * np.clip(host / 1200 - 2, 0, 1)))
     assert np.abs(off).max() < fit.uncertainty_s < 0.006
 
 

@@ -25,9 +25,13 @@ KNOT_S = 300.0
 """From one bend of the line to the next."""
 BEND_PPM = 5.0
 """Most change of pace from knot to knot: 1 ppm a minute, more than a crystal does that warms up on a leg (ours)."""
-CRYSTAL_S = 0.004
-"""No crystal on a leg leaves a straight line by more in an hour (5 ppm of warming do so by 2.5 ms in simulation). What
+CRYSTAL_S = 0.006
+"""No crystal on a leg leaves a straight line by more in an hour (15 ppm of warming do so by 5.5 ms in simulation). What
 does is a way that got slower for all frames, which the straight line bears and a bent one would follow."""
+_NO_MATTER_S = 0.001  # so little may be either
+_EXPLAINED = (
+    0.35  # of what the straight line leaves: a warming crystal leaves the bent one 0.15 of it, a step 0.4 to 0.9
+)
 _LEAST_IN_WINDOW = 40
 _BEYOND_JITTER_S = 0.02  # a bounded line that lies so far below the unbounded one is wrong
 
@@ -85,9 +89,11 @@ def fit_clock(tick_s: Floats, arrived_s: Floats, skew_ppm: float | None = None) 
     knots = np.array([0.0, max(float(x[-1]), 1e-3)])
     edge = level + slope * knots
     either_s = 0.0
-    if x[-1] >= 2 * KNOT_S and _highest_gap_s(x, y - (level + slope * x)) < CRYSTAL_S * max(1.0, x[-1] / 3600):
-        knots, edge = bent_edge(x, y, slope, level)
-        either_s = float(np.abs(edge - (level + slope * knots)).max())
+    if x[-1] >= 2 * KNOT_S:
+        bends, bent = bent_edge(x, y, slope, level)
+        if _is_crystal(x, y - (level + slope * x), y - np.interp(x, bends, bent)):
+            knots, edge = bends, bent
+            either_s = float(np.abs(edge - (level + slope * knots)).max())
     pace = float((edge[-1] - edge[0]) / (knots[-1] - knots[0]))
     above = y - np.interp(x, knots, edge)
     unsure_s = edge_uncertainty_s(x, above, float(knots[1])) + either_s
@@ -156,6 +162,13 @@ def bent_edge(x: Floats, y: Floats, slope: float, level: float) -> tuple[Floats,
         most += [BEND_PPM * 1e-6 * width] * 2
     found = linprog(-weights / weights.sum(), np.array(rows), np.array(most), bounds=(None, None)).x
     return knots, straight if found is None else straight + found
+
+
+def _is_crystal(x: Floats, above_straight: Floats, above_bent: Floats) -> bool:
+    """Whether what the straight line leaves is a crystal's warming: little, and gone with the bends [s]."""
+    left_s = _highest_gap_s(x, above_straight)
+    gone = left_s < _NO_MATTER_S or _highest_gap_s(x, above_bent) < _EXPLAINED * left_s
+    return gone and left_s < CRYSTAL_S * max(1.0, x[-1] / 3600)
 
 
 def _highest_gap_s(x: Floats, above: Floats) -> float:
