@@ -23,7 +23,8 @@ PLATEAU_DEG = 1.5
 """The last repetition adds less than this: the joint is warm (ours)."""
 GROWTH_ODD_DEG = 6.0
 """A growth beyond 1-4 deg over five repetitions speaks of a bad first one or a clip that moved (ours)."""
-SPREAD_GOOD_DEG, SPREAD_ODD_DEG = 2.0, 4.0
+SPREAD_ODD_DEG = 4.0
+"""Repetitions that differ by more than this (SD): measure again (good: below 2 deg, our plausibility bound)."""
 SIDES_APART_DEG = 10.0
 """Sides this far apart: measure again first (usual: below 6 deg, our plausibility bound)."""
 PAIN_STOP = 3.0

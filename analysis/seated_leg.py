@@ -16,7 +16,7 @@ to ankle.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -217,8 +217,3 @@ def stroke_poses(
         name: leg_pose(body, seat, pedal, reach, spacing, board=board, sole=sole, swivel=swivel, hold=hold)
         for name, (board, sole) in ways.items()
     }
-
-
-def raised(seat: Seat, by: float) -> Seat:
-    """The same seat, `by` higher [m]."""
-    return replace(seat, height=seat.height + by)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from footroom.analysis.body_size import Body, body_of
-from footroom.analysis.seated_leg import Pedal, Seat, Stroke, leg_pose, raised, stroke_poses
+from footroom.analysis.seated_leg import Pedal, Seat, Stroke, leg_pose, stroke_poses
 from footroom.analysis.seated_pose import degrees
 from footroom.logger.errors import InputError
 from footroom.logger.models import Participant
@@ -55,7 +55,7 @@ def test_what_each_knob_does():
     pedal, seat = Pedal(np.radians(20), sole=0.0), Seat(0.52)
     at = degrees(leg_pose(PLANAR, seat, pedal, 0.43, 0.0))
     far = degrees(leg_pose(PLANAR, seat, pedal, 0.48, 0.0))
-    high = degrees(leg_pose(PLANAR, raised(seat, 0.05), pedal, 0.43, 0.0))
+    high = degrees(leg_pose(PLANAR, Seat(seat.height + 0.05), pedal, 0.43, 0.0))
     steep = degrees(leg_pose(PLANAR, seat, Pedal(np.radians(25), sole=0.0), 0.43, 0.0))
     assert far["ankle_dorsiflexion"] - at["ankle_dorsiflexion"] == pytest.approx(-7, abs=0.7)
     assert abs(far["thigh_slope"] - at["thigh_slope"]) < 1
