@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from .measures import saturated_at
 from .phrases import points
 
 ASK = "Some sessions are not alike in footwear, exercise or throne height, and so were not compared"
@@ -56,5 +57,4 @@ def not_alike(rows: Sequence[Mapping[str, Any]]) -> bool:
 def _saturated(share: Mapping[str, Any]) -> str:
     if not share["saturated"]:
         return ""
-    level = "above 95 %" if share["mean_a"] > 0.5 else "below 1 %"
-    return f" ({level} on both, where it can show none: judge on room)"
+    return f" ({saturated_at(share['mean_a'])} on both, where it can show none: judge on room)"

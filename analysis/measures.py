@@ -37,6 +37,11 @@ def saturated(shares: Sequence[float]) -> bool:
     return min(shares) > SATURATED_ABOVE or max(shares) < SATURATED_BELOW
 
 
+def saturated_at(share: float) -> str:
+    """`above 95 %` or `below 1 %`: where a saturated share lies."""
+    return f"above {100 * SATURATED_ABOVE:.0f} %" if share > 0.5 else f"below {100 * SATURATED_BELOW:.0f} %"
+
+
 def known_pair_sd(measure: Measure) -> float:
     """SD of within-session differences that counts as one session more [unit of the measure]; 0: nothing is known.
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from .measures import ASSUMED_SD, MINIMAL_DETECTABLE_DEG, UNIT, WORTH_CHASING, WORTH_SEEING
+from .measures import ASSUMED_SD, MINIMAL_DETECTABLE_DEG, UNIT, WORTH_CHASING, WORTH_SEEING, saturated_at
 from .observations import turns_round
 from .phrases import amount, basis, between, could_be, missed, more_sessions, outcome, sessions
 from .sentences import for_coach, for_drummer, for_scientist
@@ -149,9 +149,8 @@ def _why(case: Comparison) -> str:
     low, high = tested.interval
     could = f"{could_be(case)} could have been missed"
     if case.saturated:
-        level = "above 95 %" if case.mean_a > 0.5 else "below 1 %"
         return (
-            f"the share is {level} on both set-ups, where it can show no difference: judge on median room ({count}); "
+            f"the share is {saturated_at(case.mean_a)} on both set-ups, where it can show no difference: judge on median room ({count}); "
             f"{could}"
         )
     apart = low > 0.0 or high < 0.0
