@@ -150,9 +150,8 @@ def _why(case: Comparison) -> str:
     could = f"{could_be(case)} could have been missed"
     if case.saturated:
         return (
-            f"the share is {saturated_at(case.mean_a)} on both set-ups, where it can show no difference: judge on median "
-            f"room ({count}); "
-            f"{could}"
+            f"the share is {saturated_at(case.mean_a)} on both set-ups, where it can show no difference: judge on "
+            f"median room ({count}); {could}"
         )
     apart = low > 0.0 or high < 0.0
     span = between(case, low, high)
