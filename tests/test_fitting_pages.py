@@ -274,6 +274,10 @@ def test_the_placement_page_answers_first_and_is_no_prescription(store):
     assert "The slide gave 18 to 61 ± 6 cm ball to ball (siskin-2026-11-10), in socks on the floor." in text
     assert "What to try next" in text and "hen measure again" in text
     assert not re.search(r"(right|left) (ankle|hip) \w*(flexion|rotation|abduction)", text), "the screens' own words"
+    far = fit_of(store.person("siskin"), setup("far", 44))
+    knee = [f"{np.degrees(pose.knee_flexion):.1f}°" for pose in far.poses("right").values()]
+    assert "Angle Right, rest Right, contact Left, rest Left, contact Hip flexion " in text
+    assert f"Knee flexion {' '.join(knee)}" in text
     assert "in their 90 % interval" in text and "12 predictions" in text
     assert "Reach, 1 cm farther from the throne: " in text
     assert "Room here is the median while playing" in text and "tightest moment of a stroke, by" not in text

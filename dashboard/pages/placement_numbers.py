@@ -43,7 +43,33 @@ def rooms_section(report: Mapping[str, Any]) -> html.Section:
     head = ["Joint", "End of range", "Room expected (95 %)", "Room measured"]
     which = ROOM_LEARNED if report["learned"]["sessions"] else ROOM_OF_THE_MODEL
     note = f"Degrees left before the end of the person's own active range. {which}"
-    return html.Section([html.H2("Room where it stands"), table(note, head, rows)])
+    return html.Section([html.H2("Room where it stands"), table(note, head, rows), _predicted(report["predicted"])])
+
+
+PREDICTED = {
+    "hip_flexion": "Hip flexion",
+    "hip_horizontal_abduction": "Hip, knee outward",
+    "hip_rotation": "Hip rotation, inward positive",
+    "knee_flexion": "Knee flexion",
+    "ankle_dorsiflexion": "Ankle, toes up",
+    "thigh_slope": "Thigh slope, knee up positive",
+    "torso_thigh": "Trunk to thigh",
+    "side_tilt": "Side tilt of the shank, outward positive",
+}
+
+
+def _predicted(angles: Mapping[str, Any]) -> html.Details:
+    """The model's own angles, before sessions corrected them: at rest on the board and at the beater's contact."""
+    head = ["Angle", *(f"{sentence(side)}, {moment}" for side, moments in angles.items() for moment in moments)]
+    rows = [
+        [words, *(degrees(at[name]) for moments in angles.values() for at in moments.values())]
+        for name, words in PREDICTED.items()
+    ]
+    note = "By the model alone, with the tape measures; contact: the beater on its head."
+    return html.Details(
+        [html.Summary("Every angle, at rest and over a stroke"), table(note, head, rows)],
+        className="rests screen-only",
+    )
 
 
 def sensitivity_section(report: Mapping[str, Any]) -> html.Section:
