@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from ..logger.models import Setup
+from ..logger.models import FELT_0_10, Setup
 from .setups import Variant, other_height
 
-FEELINGS = ("comfort", "balance", "control")
+FEELINGS = tuple(key.removesuffix("_0_10") for key in FELT_0_10)
 
 
 @dataclass(frozen=True)
