@@ -29,16 +29,16 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
     lines = _stretches(report)
     for line in lines:
         say(line)
-    if report["slide_cm"] is not None:
-        say(slide_words(report["slide_cm"]))
-    alone = [] if report["without_things"] is None else _stretches(report["without_things"])
-    for line in alone if alone != lines else ():
-        say(f"If nothing stood in the way: {line[0].lower()}{line[1:]}")
     for side, turn in report["swivel_to_clear_deg"].items():
         if turn is None:
             say(f"The {side} leg touches a drum or stand however the knee is turned: that is the limit, not the hip.")
         elif turn > 0:
             say(f"The {side} knee has to turn {turn:g} deg outward to clear what stands there{_hip(report, side)}.")
+    if report["slide_cm"] is not None:
+        say(slide_words(report["slide_cm"]))
+    alone = [] if report["without_things"] is None else _stretches(report["without_things"])
+    for line in alone if alone != lines else ():
+        say(f"If nothing stood in the way: {line[0].lower()}{line[1:]}")
     learned = report["learned"]
     score = learned["score"]
     if score["rmse_deg"] is not None:

@@ -102,12 +102,6 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
             )
         )
     told += [html.P(line, className="lead") for line in _stretches(report)]
-    if report["slide_cm"] is not None:
-        told.append(html.P(slide_words(report["slide_cm"]).replace("+-", "±")))
-    alone = report["without_things"]
-    if alone is not None and _stretches(alone) != _stretches(report):
-        lines = [html.Li(line) for line in _stretches(alone)]
-        told += [html.P("By the joints alone, if nothing stood in the way:"), html.Ul(lines)]
     for side, turn in report["swivel_to_clear_deg"].items():
         if turn is None:
             told.append(html.P(f"The {side} leg touches what stands there however the knee is turned: the drum or "
@@ -119,6 +113,12 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
                     f"The {side} knee has to turn {turn:g}° outward to clear what stands there{_hip_words(side, hip)}."
                 )
             )
+    if report["slide_cm"] is not None:
+        told.append(html.P(slide_words(report["slide_cm"]).replace("+-", "±")))
+    alone = report["without_things"]
+    if alone is not None and _stretches(alone) != _stretches(report):
+        lines = [html.Li(line) for line in _stretches(alone)]
+        told += [html.P("By the joints alone, if nothing stood in the way:"), html.Ul(lines)]
     told.append(_next_step(report))
     return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
 

@@ -22,7 +22,8 @@ from .shell import aria
 
 HOW_TO_READ = (
     "Solid line: where every joint leaves its end zone and no leg touches anything; within it the person chooses. "
-    "Dashed: how far that border may lie off (95 %). Names say what limits. Both pedals at the same reach."
+    "Dashed: how far that border may lie off (95 %). Names say what limits. Grey: there a leg would have to turn its "
+    "knee outward to clear what stands there. Both pedals at the same reach."
 )
 
 
