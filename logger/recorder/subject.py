@@ -73,7 +73,7 @@ def subject_of(book: Logbook, participant: str, setups: Sequence[str], new: bool
         those = " and ".join(repr(name) for name in unmeasured)
         notes.append(
             f"Nothing is known yet of where the pedals stand on {those}; the ankles need no tape, the hips do: "
-            "`footroom setup NAME reach_cm=.. spacing_cm=..`, also afterwards."
+            "`footroom setup NAME reach_cm=.. spacing_cm=..` first; a recording keeps what it began with."
         )
     return Subject(person, found, tuple(notes), ends_by_hand(noted.ranges, sessions))
 
