@@ -25,11 +25,14 @@ from ..wording import (
 )
 from .shell import table
 
-SWEPT = ("share_by_room_deg", "band_by_room_deg", "share_by_fraction", "band_by_fraction", "relative_cycle_damage")
-"""Figures that are a column of numbers each: a table of their own."""
+SWEPT = {
+    "share_by_room_deg": "band_by_room_deg", "share_by_fraction": "band_by_fraction", "relative_cycle_damage": None,
+}  # fmt: skip
+"""Figures that are a column of numbers each, and their bands: a table of their own."""
 DRAWN = (*SWEPT, "room_histogram", "blocks", "level_duration", "stays_by_duration", "by_exercise", "band_rests_on")
-DRAWN += ("bands", "not_known")
+DRAWN += ("band_by_room_deg", "band_by_fraction", "bands", "not_known")
 """Figures that have a place or words of their own."""
+IN_BRACKETS = "In brackets, where it makes a difference: where the figure may really lie (95 %)"
 DIGITS = {"deg": 1, "deg s": 1, "s": 2, "s/min": 1, "1/min": 1, "0-1": 3, "ms": 1, "1/s": 2, "cm": 1, "deg/min": 2}
 
 
@@ -75,10 +78,8 @@ def every_figure(exposure: Mapping[str, Any], setup: str) -> list[Any]:
     for side in SIDES:
         mine = {motion_title(side, motion): figures for (one, motion), figures in motions.items() if one == side}
         if mine:
-            caption = (
-                "Per motion. Shares are of known playing time, 0 to 1; a dash is not known, or has no meaning. In "
-            )
-            caption += "brackets: where the figure may really lie (95 %)."
+            caption = "Per motion. Shares are of known playing time, 0 to 1; a dash is not known, or has no meaning. "
+            caption += f"{IN_BRACKETS}."
             rows = list(_rows(MOTION_MEASURES, list(mine.values())))
             out.append(table(caption, ["Figure", "Name", *mine], rows, "every-figure"))
             out += [_sweep(name, mine) for name in SWEPT if any(figures.get(name) for figures in mine.values())]
@@ -115,8 +116,15 @@ def _rows(measures: Sequence[MeasureInfo], columns: Sequence[Mapping[str, Any]])
 
 def _banded(column: Mapping[str, Any], measure: MeasureInfo) -> str:
     """A cell with its band behind it, where the figure has one that stands in no row of its own."""
-    text, band = _value(column.get(measure.name), measure.unit), (column.get("bands") or {}).get(measure.name)
-    return text if band is None else f"{text} ({_value(band, measure.unit)})"
+    return _with_band(column.get(measure.name), (column.get("bands") or {}).get(measure.name), measure.unit)
+
+
+def _with_band(value: Any, band: Sequence[Any] | None, unit: str) -> str:
+    """`0.55 (0.11 to 0.62)`; the figure alone where its band is not known or leaves it as it is."""
+    text = _value(value, unit)
+    if band is None or all(_value(one, unit) == text for one in band):
+        return text
+    return f"{text} ({_value(list(band), unit)})"
 
 
 def _sweep(name: str, columns: Mapping[str, Mapping[str, Any]]) -> Any:
@@ -124,9 +132,20 @@ def _sweep(name: str, columns: Mapping[str, Mapping[str, Any]]) -> Any:
     measure = REGISTRY[name]
     found = {title: figures.get(name) or {} for title, figures in columns.items()}
     found = {title: one.get("per_minute", one) or {} for title, one in found.items()}
+    bands = [figures.get(SWEPT[name] or "") or {} for figures in columns.values()]
     keys = dict.fromkeys(key for one in found.values() for key in one)
-    rows = [[key, *(_value(one.get(key), measure.unit) for one in found.values())] for key in keys]
+    rows = [
+        [
+            key,
+            *(
+                _with_band(one.get(key), band.get(key), measure.unit)
+                for one, band in zip(found.values(), bands, strict=True)
+            ),
+        ]
+        for key in keys
+    ]
     caption = f"{measure.plain} {name} [{measure.unit}]: {measure.definition}"
+    caption += f" {IN_BRACKETS}." if any(bands) else ""
     return table(caption, ["At", *found], rows, "every-figure")
 
 
@@ -177,7 +196,7 @@ def _exercises(motions: Mapping[str, Mapping[str, Any]], feet: Mapping[str, Mapp
     ]
     if rows:
         head = ["Motion", "Exercise", "Tempo [1/min]", "Known playing", "Mean room of blocks", "Time in end zone"]
-        yield table("By exercise and tempo. In brackets: where the figure may really lie.", head, rows)
+        yield table(f"By exercise and tempo. {IN_BRACKETS}.", head, rows)
     rows = [
         [
             f"{side.capitalize()} foot",
@@ -215,7 +234,7 @@ def _visits(motions: Mapping[str, Mapping[str, Any]]) -> Iterator[Any]:
     ]
     if rows:
         names = next(iter(found.values()))["durations_s"]
-        caption = "Stays in the end zone by their length: how many, and their share of time [%]; in brackets its band."
+        caption = f"Stays in the end zone by their length: how many, and their share of time [%]. {IN_BRACKETS}."
         yield table(caption, ["Motion", *(f"{one} s" for one in names)], rows)
 
 
@@ -230,7 +249,7 @@ def _levels(title: str, levels: Mapping[str, Any]) -> Any:
     rows = [
         [level, *(_cell(*cell) for cell in zip(*cells, strict=True))] for level, *cells in _cells(levels, "levels_deg")
     ]
-    caption = f"{title}share of time [%] by room and by how long it stayed there without a break; in brackets its band."
+    caption = f"{title}share of time [%] by room and by how long it stayed there without a break. {IN_BRACKETS}."
     return table(caption, head, rows)
 
 
