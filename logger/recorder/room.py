@@ -88,7 +88,7 @@ class Room:
         if self._reserve.exists():
             return
         try:
-            handle = os.open(self._reserve, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
+            handle = os.open(self._reserve, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o644)
             try:
                 os.write(handle, bytes(RESERVE_BYTES))
             finally:
