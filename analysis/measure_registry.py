@@ -154,8 +154,8 @@ PLAYING_MEASURES: tuple[MeasureInfo, ...] = (
     _m("knee", "-", "", "Where your knee is over your foot.", "Side tilt and offset while playing."),
     _m("side_tilt_deg", "deg", "", "How far the shin leans; positive with the knee outward.", "10th, 50th, 90th "
        "percentile, in the pelvis' frame.", "frames: Wu et al. 2002, doi:10.1016/S0021-9290(01)00222-6"),
-    _m("side_tilt_half_width_deg", "deg", "", "How far that may be off.", "95 %: uncertainty of hip and knee angles "
-       "carried through."),
+    _m("side_tilt_half_width_deg", "deg", "", "How far that may be off.", "95 %: of the shank's own lean, and of "
+       "where the leg points as far as the shank leans ahead."),
     _m("knee_offset_cm", "cm", "", "The same in centimetres.", "Shank length x sine of the tilt."),
     _m("knee_offset_half_width_cm", "cm", "", "How far the offset may be off.", "95 %, from that of the tilt."),
     _m("trends", "-", "", "Signs of tiring; no trend is ordinary. If a foot cramps, disobeys or hurts: stop.",

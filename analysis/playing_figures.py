@@ -205,11 +205,12 @@ def _knee(
         return None
     step = max(1, round(angles.grid.rate_hz / 25.0))  # where a knee is does not change faster
     here = [angles.grid.slice(*span) for span in spans]
-    joints, sure = (
-        [np.concatenate([of[name][part][::step] for part in here]) for name in names]
-        for of in (angles.columns, angles.uncertainty)
+    joints = [np.concatenate([angles.columns[name][part][::step] for part in here]) for name in names]
+    sure = (
+        np.concatenate([angles.uncertainty[name][part][::step] for part in here])
+        for name in (f"{side}_ankle_dorsiflexion", f"{side}_hip_adduction")
     )
-    tilt, half_width = shank_side_tilt(*joints), side_tilt_half_width(joints, sure)
+    tilt, half_width = shank_side_tilt(*joints), side_tilt_half_width(joints, *sure)
     known = np.isfinite(tilt) & np.isfinite(half_width)
     if not known.any():
         unknown["knee"] = "its angles are not known while playing"

@@ -123,14 +123,17 @@ def test_unknown_angles_give_an_unknown_tilt():
     assert np.isnan(shank_side_tilt(one, one * 0, one * 0, one)).tolist() == [True, False]
 
 
-def test_the_tilts_half_width_is_that_of_disturbed_angles():
-    """Against the spread of the tilt over 4000 draws of the four angles, each known to its own half-width (95 %)."""
-    angles, half = (78.0, -12.0, -5.0, 70.0), (3.0, 8.0, 2.2, 3.5)
-    draws = [
-        np.random.default_rng(i).normal(a, h / 1.96, 4000) for i, (a, h) in enumerate(zip(angles, half, strict=True))
-    ]
-    found = side_tilt_half_width([np.array([a]) for a in angles], [np.array([h]) for h in half])
-    assert found[0] == pytest.approx(1.96 * np.std(shank_side_tilt(*draws)), rel=0.08)
+def test_the_tilts_half_width_is_that_of_a_shank_whose_lean_and_heading_are_unsure():
+    """Against 4000 legs turned about the vertical (adduction as far as the thigh is level) and leaning by chance."""
+    leg, half_shank, half_azimuth = (90.0, -12.0, -5.0, 70.0), 1.3, 8.0
+    rng = np.random.default_rng(1)
+    turned = leg[1] + rng.normal(0, half_azimuth / 1.96, 4000)  # with a level thigh adduction is a turn of the leg
+    tilts = shank_side_tilt(np.array(90.0), turned, np.array(-5.0), np.array(70.0))
+    tilts += rng.normal(0, half_shank / 1.96, 4000)
+    found = side_tilt_half_width([np.array([a]) for a in leg], np.array([half_shank]), np.array([half_azimuth]))
+    assert found[0] == pytest.approx(1.96 * np.std(tilts), rel=0.08)
+    upright = side_tilt_half_width([np.array([a]) for a in (90.0, -12.0, 0.0, 90.0)], np.array([1.3]), np.array([8.0]))
+    assert upright[0] == pytest.approx(1.3, abs=0.05)
 
 
 def test_a_change_of_range_is_less_sure_without_a_check_at_the_end():
