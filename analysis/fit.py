@@ -13,12 +13,7 @@ from .body_size import Body, body_of
 from .keep_clear import Cylinder, volumes_of
 from .seated_leg import Hold, Pedal, Seat, Stroke, stroke_poses
 from .seated_pose import Pose
-from .tape import USUAL_PITCH_DEG
-
-SHOE_HEEL_CM = 2.5
-"""Sole under the heel where it was not measured [cm] (our assumption, as in `tape`)."""
-WITHOUT_SHOES = ("barefoot", "bare feet", "socks")
-"""Footwear, as noted, that has no sole."""
+from .tape import USUAL_PITCH_DEG, sole_cm, without_shoe
 
 SLOPE_APART_DEG = 12.0
 """A measured thigh slope this far from the model's does not belong to it [deg] (ours: the top of a thigh slopes some 4
@@ -149,12 +144,12 @@ def fit_of(person: Participant, setup: Setup, *, sides: tuple[Side, ...] = SIDES
 
     legs: dict[Side, LegPlace] = {}
     for side in sides:
-        bare = str(setup.of_foot(side, "footwear") or "").strip().lower() in WITHOUT_SHOES
+        bare = without_shoe(setup, side)
         pedal = Pedal(
             pitch=float(np.radians(given(side, "footboard_pitch_deg", USUAL_PITCH_DEG, "footboard pitch 20 deg"))),
             splay=float(np.radians(given(side, "foot_splay_deg", 0.0, "foot straight ahead"))),
             heel_plate=given(side, "heel_plate_cm", 0.0, "heel on the floor") / 100.0,
-            sole=given(side, "shoe_heel_cm", *((0.0, "") if bare else (SHOE_HEEL_CM, "sole 2.5 cm"))) / 100.0,
+            sole=given(side, "shoe_heel_cm", sole_cm(setup, side), "" if bare else "sole 2.5 cm") / 100.0,
             drop=given(side, "shoe_drop_mm", 0.0, "" if bare else "shoe without drop") / 1000.0,
         )
         legs[side] = LegPlace(float(setup.of_foot(side, "reach_cm")) / 100.0, pedal)

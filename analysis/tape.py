@@ -3,8 +3,8 @@
 Lengths that were not measured are estimated from stature: thigh 0.245 and shank 0.246 of stature, hip breadth 0.191
 (Drillis & Contini 1966, Body Segment Parameters, NYU Tech Rep 1166-03, as in Winter 2009, Fig 4.1; hip joint centres
 taken as half the outer breadth). Ball to ankle centre 0.073 of stature along the sole: heel-to-ball 0.114 (ANSUR II,
-2012) less 0.041 from heel to ankle centre (ours). Ankle centre above the sole: 0.039 of stature (Drillis & Contini)
-plus 2.5 cm of shoe (facts of ANSUR users, our assumption); 9.5 cm where the stature is not known.
+2012) less 0.041 from heel to ankle centre (ours). Ankle centre above the ground: 0.039 of stature (Drillis & Contini),
+7 cm where the stature is not known, plus the sole (`sole_cm`).
 """
 
 from __future__ import annotations
@@ -26,6 +26,10 @@ USUAL_PITCH_DEG = 20.0
 """Footboard pitch where it was not given [deg] (domain bounds 15-28, from memory)."""
 ESTIMATED_SD_M = 0.02
 """The same as `TAPE_SD_M` when lengths come from stature [m] (ours)."""
+SHOE_HEEL_CM = 2.5
+"""Sole under the heel where it was not measured [cm] (facts of ANSUR users, our assumption)."""
+WITHOUT_SHOES = ("barefoot", "bare feet", "socks")
+"""Footwear, as noted, that has no sole."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,19 @@ class Tape:
         return TAPE_SD_M if self.measured else ESTIMATED_SD_M
 
 
+def without_shoe(setup: Setup, side: Side) -> bool:
+    """Whether a foot was noted to be in socks or bare."""
+    return str(setup.of_foot(side, "footwear") or "").strip().lower() in WITHOUT_SHOES
+
+
+def sole_cm(setup: Setup, side: Side) -> float:
+    """Sole under the heel of one foot [cm]: as measured, else none in socks or bare feet and the usual one in shoes."""
+    measured = setup.of_foot(side, "shoe_heel_cm")
+    if measured is not None:
+        return float(measured)
+    return 0.0 if without_shoe(setup, side) else SHOE_HEEL_CM
+
+
 def tape_of(participant: Participant, setup: Setup, side: Side) -> tuple[Tape | None, str]:
     """The tape measures of one foot on one set-up, or None with the reason.
 
@@ -95,7 +112,8 @@ def tape_of(participant: Participant, setup: Setup, side: Side) -> tuple[Tape | 
     splay = float(np.radians(setup.of_foot(side, "foot_splay_deg") or 0.0))
     pitch_deg = setup.of_foot(side, "footboard_pitch_deg")
     pitch = float(np.radians(USUAL_PITCH_DEG if pitch_deg is None else pitch_deg))
-    ankle_m = (0.039 * participant.stature_cm + 2.5) / 100.0 if participant.stature_cm is not None else 0.095
+    bare_cm = 7.0 if participant.stature_cm is None else 0.039 * participant.stature_cm
+    ankle_m = (bare_cm + sole_cm(setup, side)) / 100.0
     ball_m = lengths["ball_to_ankle_cm"]
     ball_outward = setup.spacing_cm / 200.0 - lengths["hip_width_cm"] / 2.0
     ball_ahead = ball_m * np.cos(pitch) + ankle_m * np.sin(pitch)  # the pitched foot tips the ankle back

@@ -190,6 +190,19 @@ def test_missing_tape_gives_the_reason(geometry, reason):
     assert said == reason
 
 
+@pytest.mark.parametrize(
+    ("noted", "sole_cm"),
+    [({}, 2.5), ({"footwear": "Socks"}, 0.0), ({"footwear": "barefoot"}, 0.0), ({"shoe_heel_cm": 1.2}, 1.2)],
+)
+def test_the_ankle_stands_on_the_sole_that_was_noted_for_its_foot(noted, sole_cm):
+    """Bare, 0.039 of stature (Drillis & Contini): 6.63 cm of 170; 7 cm where the stature is not known (ours)."""
+    setup = Setup(name="near", reach_cm=44.0, spacing_cm=48.0, right=FootPlace(**noted))
+    known = Participant(id="p", stature_cm=170.0)
+    assert tape_of(known, setup, "right")[0].ankle_m == pytest.approx((6.63 + sole_cm) / 100)
+    assert tape_of(known, setup, "left")[0].ankle_m == pytest.approx(0.0913)
+    assert tape_of(Participant(id="p", **MEASURED), setup, "right")[0].ankle_m == pytest.approx((7 + sole_cm) / 100)
+
+
 def test_a_foot_that_stands_elsewhere_has_its_own_tape():
     """The left pedal 6 cm farther and steeper; the right one as the set-up says."""
     left = FootPlace(reach_cm=50.0, footboard_pitch_deg=26.0, foot_splay_deg=15.0)
