@@ -44,8 +44,9 @@ from .settings import Parameters, parameters_of
 from .slide import slide_figures
 from .slips import without_slips
 from .tracks import read_tracks, session_timing
+from .whole_session import whole_session
 
-ALGORITHM = 34
+ALGORITHM = 35
 """Raised with every change that alters results, so that old ones are computed again."""
 ANGLES = "angles.parquet"
 EXPOSURE = "exposure.json"
@@ -98,6 +99,7 @@ def analyze_session(logbook: Logbook, session_id: str, *, force: bool = False, j
             "participant": session.participant.id,
             "recorded_at": session.recorded_at.isoformat(),
             "setups": setups,
+            "whole_session": whole_session(setups),
             "playing": playing,
             "ranges": {
                 side: {motion: end_as_json(end) for motion, end in by_motion.items()}

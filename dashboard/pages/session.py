@@ -99,16 +99,17 @@ def in_short(exposure: Mapping[str, Any]) -> html.Section | None:
 def exposure_section(exposure: Mapping[str, Any]) -> html.Section:
     """The figures of one session: a table for each set-up, a row for each side and motion."""
     tables: list[Any] = []
+    head = ["Motion", "End of range", "Median room", "95 % band", "Time in end zone", "95 % band"]
+    head += ["Past the end", "Known playing"]
     for name, sides in exposure["setups"].items():
         rows = _figure_rows(sides)
         if rows:
-            head = ["Motion", "End of range", "Median room", "95 % band", "Time in end zone", "95 % band"]
-            head += ["Past the end", "Known playing"]
-            tables += [
-                html.H3(f"‘{name}’"),
-                table(f"With ‘{name}’. {_sources(sides)}", head, rows, "figures-of-session"),
-                _bands(sides),
-            ]
+            caption = f"With ‘{name}’. {_sources(sides)}"
+            tables += [html.H3(f"‘{name}’"), table(caption, head, rows, "figures-of-session"), _bands(sides)]
+    together = _figure_rows(exposure.get("whole_session") or {})
+    if together:
+        caption = "All playing of this session added up, whatever the set-up."
+        tables += [html.H3("Together"), table(caption, head, together, "figures-of-session")]
     if not tables:
         tables = [html.P("All figures of this session are withheld; the reasons stand above.")]
     return html.Section([html.H2("Figures"), *tables])
