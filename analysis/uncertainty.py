@@ -44,7 +44,7 @@ PELVIS_YAW_SD_DEG, PELVIS_YAW_TIME_S = 6.0, 60.0
 fully into one leg's azimuth, through the thigh's slope into its rotation, and not into the spread [deg, s]."""
 PELVIS_YAW_OFF_PEDAL_SD_DEG = 2.0
 """The same in the still poses and range moves [deg]."""
-AHEAD_SD_DEG = 1.0
+AHEAD_SD_DEG = 1.5
 """How far a thigh is from straight ahead in a still pose [deg]."""
 DRIFT_SD_DEG_PER_S = 0.035
 """Heading drift away from the nearest still pose without tape [deg/s]."""
