@@ -11,6 +11,7 @@ from ..logger.errors import InputError
 from ..logger.models import SIDES, Participant, Setup, Side
 from .body_size import Body, body_of
 from .keep_clear import Cylinder, volumes_of
+from .knee_turn import Clearing, clearing
 from .seated_leg import Hold, Pedal, Seat, Stroke, stroke_poses
 from .seated_pose import Pose
 from .tape import USUAL_PITCH_DEG, sole_cm, without_shoe
@@ -50,12 +51,18 @@ KNOBS: dict[str, Knob] = {
 
 @dataclass(frozen=True)
 class LegPlace:
-    """One foot's place. reach : hip centre to ankle centre, straight ahead [m]. hold, swivel : of the knee [rad]."""
+    """One foot's place.
+
+    reach : hip centre to ankle centre, straight ahead [m]. hold, swivel : of the knee [rad]. habit : how much farther
+    outward than that the person holds the knee by itself, as sessions have shown [rad]: what stands there is held
+    against it, while angles have it from what was learned of each joint.
+    """
 
     reach: float
     pedal: Pedal
     swivel: float = 0.0
     hold: Hold = "upright"
+    habit: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -71,22 +78,35 @@ class Fit:
     assumed: tuple[str, ...] = ()
 
     def poses(self, side: Side) -> dict[str, Pose]:
-        """The leg at rest and at the beater's contact, where it stands now."""
-        leg = self.legs[side]
-        return stroke_poses(
-            self.body,
-            self.seat,
-            leg.pedal,
-            leg.reach,
-            self.spacing,
-            self.stroke,
-            swivel=leg.swivel,
-            hold=leg.hold,
-        )
+        """The leg at rest and at the beater's contact where it stands now, its knee turned to clear what is there."""
+        return self._swivelled(side, self.turn(side))
 
-    def held(self, side: Side, hold: Hold) -> Fit:
-        """The same with one leg held another way."""
-        return replace(self, legs={**self.legs, side: replace(self.legs[side], hold=hold)})
+    def seen_poses(self, side: Side) -> dict[str, Pose]:
+        """The same with the knee where the person is known to hold it: to be drawn, not to be learned from."""
+        return self._swivelled(side, self.turn(side) + self.legs[side].habit)
+
+    def _swivelled(self, side: Side, turn: float) -> dict[str, Pose]:
+        leg = self.legs[side]
+        place = (self.body, self.seat, leg.pedal, leg.reach, self.spacing, self.stroke)
+        return stroke_poses(*place, swivel=leg.swivel + turn, hold=leg.hold)
+
+    @property
+    def hip_height(self) -> float:
+        """Hip centre above the floor [m]."""
+        return self.seat.height + self.body.hip_above_seat
+
+    def clearing(self, side: Side) -> Clearing:
+        """What a leg touches where it stands, and the least turn of its knee that clears it."""
+        rest = self._swivelled(side, self.legs[side].habit)["rest"]
+        return clearing(rest, self.body, self.hip_height, side, self.volumes)
+
+    def turn(self, side: Side) -> float:
+        """The least turn of the knee that clears what stands there, outward positive [rad]; 0 where none does."""
+        return float(np.nan_to_num(self.clearing(side).turn)) if self.volumes else 0.0
+
+    def held(self, side: Side, hold: Hold, habit: float = 0.0) -> Fit:
+        """The same with one leg held another way; habit as in `LegPlace` [rad]."""
+        return replace(self, legs={**self.legs, side: replace(self.legs[side], hold=hold, habit=habit)})
 
     def moved(self, knob: str, by: float, sides: tuple[Side, ...] = SIDES) -> Fit:
         """The same with one knob turned, `by` in the knob's own unit; per-foot knobs on `sides` only.

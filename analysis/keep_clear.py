@@ -23,6 +23,7 @@ STAND_TOP_M = 0.25
 AT_THE_KNEE = 0.7
 """How thick thigh and shank are at their far ends, as a share of their middle or near end (ours)."""
 OTHER_LEG = "the other leg"
+LIMBS = ("thigh", "shank", "foot")
 
 
 @dataclass(frozen=True)
@@ -56,32 +57,41 @@ def volumes_of(setup: Setup) -> tuple[Cylinder, ...]:
 
 
 def clearances(
-    pose: Pose, body: Body, hip_height: float, side: Side, volumes: tuple[Cylinder, ...]
+    pose: Pose,
+    body: Body,
+    hip_height: float,
+    side: Side,
+    volumes: tuple[Cylinder, ...],
+    limbs: tuple[str, ...] = LIMBS,
 ) -> dict[str, Array]:
     """Free distance between a leg and each volume, and half of that to the other leg [m]; negative = they overlap.
 
-    pose : of the leg. hip_height : hip centre above the floor [m]. inf where the two never share a height.
+    pose : of the leg. hip_height : hip centre above the floor [m]. limbs : which of `LIMBS` are looked at. inf where
+    the two never share a height.
     The other leg is taken to mirror this one: each has to stay on its own side of the middle.
     """
     sign = 1.0 if side == "right" else -1.0
     hip = tuple(np.zeros_like(pose.knee[0]) for _ in range(3))
-    limbs: tuple[tuple[Vector, Vector, float, float], ...] = (
-        ((hip[0], hip[1], hip[2]), pose.knee, body.thigh_radius, AT_THE_KNEE * body.thigh_radius),
-        (pose.knee, pose.ankle, body.shank_radius, AT_THE_KNEE * body.shank_radius),
-        (pose.ankle, pose.ball, body.foot_half_breadth, body.foot_half_breadth),
-    )
+    each: dict[str, tuple[Vector, Vector, float, float]] = {
+        "thigh": ((hip[0], hip[1], hip[2]), pose.knee, body.thigh_radius, AT_THE_KNEE * body.thigh_radius),
+        "shank": (pose.knee, pose.ankle, body.shank_radius, AT_THE_KNEE * body.shank_radius),
+        "foot": (pose.ankle, pose.ball, body.foot_half_breadth, body.foot_half_breadth),
+    }
     half = body.hip_width / 2.0
     found: dict[str, Array] = {}
     for volume in volumes:
         out = sign * volume.right - half  # seen from this leg's hip, outward
         free = np.full(np.shape(pose.knee[0]), np.inf)
-        for start, end, thick, thin in limbs:
+        for start, end, thick, thin in (each[limb] for limb in limbs):
             if _share_a_height(start, end, thick, volume, hip_height):
                 np.minimum(free, _to_cylinder(start, end, thick, thin, volume, out, hip_height), out=free)
         found[volume.name] = np.where(np.isfinite(pose.knee[1]), free, np.nan)
-    knee = half + pose.knee[2] - body.shank_radius
-    foot = half + np.minimum(pose.ball[2], pose.ankle[2]) - body.foot_half_breadth
-    found[OTHER_LEG] = np.minimum(knee, foot)
+    apart = np.full(np.shape(pose.knee[0]), np.inf)
+    if "shank" in limbs:
+        apart = half + pose.knee[2] - body.shank_radius
+    if "foot" in limbs:
+        apart = np.minimum(apart, half + np.minimum(pose.ball[2], pose.ankle[2]) - body.foot_half_breadth)
+    found[OTHER_LEG] = apart
     return found
 
 
@@ -94,7 +104,7 @@ def _share_a_height(start: Vector, end: Vector, thick: float, volume: Cylinder, 
 
 def _lowest(height: Array) -> float:
     """The least finite value; inf without one."""
-    return float(np.min(height, initial=np.inf, where=np.isfinite(height)))
+    return float(np.fmin.reduce(height, axis=None, initial=np.inf))
 
 
 def _to_cylinder(

@@ -14,7 +14,6 @@ import numpy as np
 
 from ..logger.models import SIDES, Side
 from .fit import KNOBS, Fit
-from .keep_clear import clearances
 from .learning import GAIN_SD, WEARING_SD_DEG, Z90, Correction
 from .placement import Joint, Yardstick, toward_end_deg
 from .placement_edges import prior_sd_deg
@@ -33,6 +32,8 @@ RESOLVABLE_DEG = 2.0
 DRAWS = 4000
 NOTICED_M = 0.005
 """A leg that comes this much closer to a drum it touches already comes closer [m] (ours)."""
+NOTICED_RAD = float(np.radians(0.5))
+"""A knee that turns this much farther turns farther [rad] (ours)."""
 MODEL_SHARE = 0.1
 """How far the model's own effect of a knob may be off, as a share (ours)."""
 
@@ -131,11 +132,14 @@ def suggest(fit: Fit, yardstick: Yardstick, state: State, *, seed: int = 1) -> S
         after = _after(moved, yardstick, draws, np.random.default_rng(seed + 1))
         if after is None:
             continue
-        spare_now, spare_after = draws.now - zones, after - zones
-        gain = np.min(spare_after, axis=0) - np.min(spare_now, axis=0)
-        chance, middle = float(np.mean(gain > 0.0)), float(np.median(gain))
-        entered = (np.median(spare_now, axis=1) >= 0.0) & (np.median(spare_after, axis=1) < 0.0)
-        if chance < CHANCE or middle < RESOLVABLE_DEG or entered.any():
+        chance, middle = _worth(draws.now - zones, after - zones)
+        if chance < CHANCE or middle < RESOLVABLE_DEG:
+            turned_for = _turned_for(fit, moved)
+            if turned_for is not None:
+                free = _after(replace(moved, volumes=()), yardstick, draws, np.random.default_rng(seed + 1))
+                chance, middle = (0.0, 0.0) if free is None else _worth(draws.now - zones, free - zones)
+                if chance >= CHANCE and middle >= RESOLVABLE_DEG:
+                    blocked.add(turned_for)
             continue
         thing = _in_the_way(fit, moved)
         if thing is not None:
@@ -156,6 +160,14 @@ def suggest(fit: Fit, yardstick: Yardstick, state: State, *, seed: int = 1) -> S
         f"no single step of 2 to 4 cm or 2 to 5 degrees would probably give {name} more room than sitting a little "
         "differently does, without taking it from another joint; measure this set-up again, or change by hand"
     )
+
+
+def _worth(now: np.ndarray, after: np.ndarray) -> tuple[float, float]:
+    """(chance that the least spare room grows, its median growth [deg]); no chance where a step takes a joint that was
+    clear into its end zone. now, after : spare rooms (joints, draws) [deg]."""
+    gain = np.min(after, axis=0) - np.min(now, axis=0)
+    entered = (np.median(now, axis=1) >= 0.0) & (np.median(after, axis=1) < 0.0)
+    return 0.0 if entered.any() else float(np.mean(gain > 0.0)), float(np.median(gain))
 
 
 def _candidates(fit: Fit, side: Side, motion: str) -> list[tuple[str, float, tuple[Side, ...]]]:
@@ -222,13 +234,18 @@ def _after(moved: Fit, yardstick: Yardstick, draws: _Draws, rng: np.random.Gener
 def _in_the_way(fit: Fit, moved: Fit) -> str | None:
     """The drum, stand or leg that a step brings a leg against, or closer against; None without one."""
     for side in fit.legs:
-        before, after = (
-            clearances(f.poses(side)["rest"], f.body, f.seat.height + f.body.hip_above_seat, side, f.volumes)
-            for f in (fit, moved)
-        )
-        for name, distance in after.items():
-            if float(distance) < min(0.0, float(before[name]) - NOTICED_M):
-                return name
+        before, after = fit.clearing(side), moved.clearing(side)
+        if float(after.free) < min(0.0, float(before.free) - NOTICED_M):
+            return after.things[int(after.nearest)]
+    return None
+
+
+def _turned_for(fit: Fit, moved: Fit) -> str | None:
+    """What a step makes a knee turn farther for; None where no knee has to."""
+    for side in fit.legs:
+        if abs(moved.turn(side)) > abs(fit.turn(side)) + NOTICED_RAD:
+            found = moved.clearing(side)
+            return found.things[int(found.nearest)]
     return None
 
 

@@ -3,7 +3,8 @@
 Not a prescription: where every joint stays clear of its end zone and the legs of drums, the person chooses. Room is the
 end of active range minus the angle toward it, at the tightest moment of a stroke; measured sessions teach median room
 (`learning`), and with them it stands for that. Spare room is room minus the width of the end zone; what has least spare
-room limits.
+room limits. Where a leg would touch a drum, its knee is turned by the least that clears it (`knee_turn`), and rooms are
+those of the turned leg; where no turn within the hip's own clear range does, the drum, not the hip, is the limit.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ import numpy as np
 
 from ..logger.models import Side
 from .fit import Fit
-from .keep_clear import clearances
+from .knee_turn import MOST_DEG, clearing
 from .learning import Correction
 from .motions import MOTION
-from .seated_leg import leg_pose, stroke_poses
+from .seated_leg import stroke_poses
 from .seated_pose import Array, Pose
 
 Joint = tuple[Side, str]
@@ -34,7 +35,7 @@ MODELLED: tuple[str, ...] = (
 )
 """Motions the map knows; adduction ends in contact and is watched as a distance to the other leg."""
 OUT_OF_REACH = "out of reach"
-STRIP = 6000
+STRIP = 9000
 """Positions worked on at a time: what fits into a processor's cache, half the time of the whole at once."""
 
 
@@ -61,8 +62,11 @@ class LegMap:
     """One leg over positions; arrays (reaches, spacings), NaN where the leg does not reach.
 
     room : by motion [deg]. spare, limit : least spare room [deg] and the index in `limits` of what has it.
-    smallest : least room of any joint [deg]. clearance : to the nearest drum, stand or leg [m]; `nearest` its index in
-    `things`. clear : every joint out of its end zone and nothing touched.
+    smallest : least room of any joint [deg]. turn : how far the knee is turned to clear what stands there, outward
+    positive [deg]. clearance : to the nearest drum, stand or leg then [m]; `nearest` : index in `things` of what was
+    nearest before the turn. leeway : how well a leg gets past it: the distance as held [cm], the hip's spare room with
+    the knee turned [deg]; negative where the thing is the limit. clear : every joint out of its end zone, nothing
+    touched.
     """
 
     room: dict[str, Array]
@@ -70,7 +74,9 @@ class LegMap:
     smallest: Array
     limit: np.ndarray
     limits: tuple[str, ...]
+    turn: Array
     clearance: Array
+    leeway: Array
     nearest: np.ndarray
     things: tuple[str, ...]
 
@@ -78,15 +84,19 @@ class LegMap:
     def clear(self) -> np.ndarray:
         """(reaches, spacings) bool."""
         with np.errstate(invalid="ignore"):
-            return (self.spare >= 0.0) & (self.clearance >= 0.0)
+            return (self.spare >= 0.0) & (self.leeway >= 0.0)
 
     def what_limits(self, row: int, column: int) -> str:
         """The motion, drum or leg that limits a position; `out of reach` where there is none."""
         if not np.isfinite(self.spare[row, column]):
             return OUT_OF_REACH
-        if self.clearance[row, column] < 0.0:
+        if self.leeway[row, column] < 0.0:
             return self.things[int(self.nearest[row, column])]
         return self.limits[int(self.limit[row, column])]
+
+    def turned_for(self, row: int, column: int) -> str | None:
+        """The drum, stand or leg for which the knee is turned at a position; None where it is not."""
+        return self.things[int(self.nearest[row, column])] if self.turn[row, column] else None
 
 
 @dataclass(frozen=True)
@@ -128,51 +138,72 @@ def _room(poses: Mapping[str, Pose], yardstick: Yardstick, joint: Joint) -> Arra
     return yardstick.ends[joint] - angle
 
 
-def leg_map(fit: Fit, yardstick: Yardstick, side: Side, reach_cm: Array, spacing_cm: Array) -> LegMap:
+def leg_map(
+    fit: Fit, yardstick: Yardstick, side: Side, reach_cm: Array, spacing_cm: Array, *, apart_m: float = 0.0
+) -> LegMap:
     """One leg over positions; reach_cm and spacing_cm broadcast to the map's shape [cm].
 
+    apart_m : how far the leg has to keep from what stands there; negative: how far it may overlap [m].
     Raises ValueError when no end of that side is known.
     """
     joints = yardstick.joints(side)
     if not joints:
         raise ValueError(f"no end of the {side} leg is known, so there is no room to map")
     leg = fit.legs[side]
-    poses = stroke_poses(
-        fit.body,
-        fit.seat,
-        leg.pedal,
-        reach_cm / 100.0,
-        spacing_cm / 100.0,
-        fit.stroke,
-        swivel=leg.swivel,
-        hold=leg.hold,
-    )
-    shape = np.broadcast_shapes(reach_cm.shape, spacing_cm.shape)
-    spare, smallest = np.full(shape, np.inf), np.full(shape, np.inf)
-    limit = np.zeros(shape, dtype=np.int8)
-    room: dict[str, Array] = {}
-    for index, joint in enumerate(joints):
-        room[joint[1]] = here = _room(poses, yardstick, joint)
-        np.minimum(smallest, here, out=smallest)
-        left = here - yardstick.zones[joint[1]]
+
+    def poses_at(reach: Array, spacing: Array, turn: Array | float = 0.0) -> dict[str, Pose]:
+        place = (fit.body, fit.seat, leg.pedal, reach / 100.0, spacing / 100.0)
+        return stroke_poses(*place, fit.stroke, swivel=leg.swivel + turn, hold=leg.hold)
+
+    poses = poses_at(reach_cm, spacing_cm)
+    room = {joint[1]: _room(poses, yardstick, joint) for joint in joints}
+    rest = poses["rest"]
+    if fit.volumes and leg.habit:
+        rest = poses_at(reach_cm, spacing_cm, leg.habit)["rest"]
+    found = clearing(rest, fit.body, fit.hip_height, side, fit.volumes, apart=apart_m)
+    turn, leeway = np.nan_to_num(found.turn), 100.0 * found.free
+    turned = turn != 0.0
+    if turned.any():
+        before = _hip_spare(room, yardstick, turned)
+        reach, spacing = (np.broadcast_to(values, turned.shape)[turned] for values in (reach_cm, spacing_cm))
+        poses = poses_at(reach, spacing, turn[turned])
+        for joint in joints:
+            room[joint[1]][turned] = _room(poses, yardstick, joint)
+        after = _hip_spare(room, yardstick, turned)
+        own = after >= np.minimum(before, 0.0)  # a hip that is in its end zone anyway is no matter of the drum
+        after = np.minimum(after, MOST_DEG - np.degrees(np.abs(turn[turned])))
+        leeway[turned] = np.where(own, np.maximum(after, 0.0), after)
+    spare, smallest = np.full(turned.shape, np.inf), np.full(turned.shape, np.inf)
+    limit = np.zeros(turned.shape, dtype=np.int8)
+    for index, (_, motion) in enumerate(joints):
+        np.minimum(smallest, room[motion], out=smallest)
+        left = room[motion] - yardstick.zones[motion]
         limit[left < spare] = index
         np.minimum(spare, left, out=spare)  # NaN stays NaN
-    free = clearances(poses["rest"], fit.body, fit.seat.height + fit.body.hip_above_seat, side, fit.volumes)
-    clearance = np.full(shape, np.inf)
-    nearest = np.zeros(shape, dtype=np.int8)
-    for index, distance in enumerate(free.values()):
-        nearest[distance < clearance] = index
-        np.minimum(clearance, distance, out=clearance)
     limits = tuple(motion for _, motion in joints)
-    return LegMap(room, spare, smallest, limit, limits, clearance, nearest, tuple(free))
+    return LegMap(
+        room, spare, smallest, limit, limits, np.degrees(turn), found.free, leeway, found.nearest, found.things
+    )
+
+
+def _hip_spare(room: Mapping[str, Array], yardstick: Yardstick, here: np.ndarray) -> Array:
+    """Least spare room of the hip at some places [deg]; inf where no end of the hip is known."""
+    hips = [values[here] - yardstick.zones[motion] for motion, values in room.items() if motion.startswith("hip")]
+    return np.minimum.reduce([np.full(int(here.sum()), np.inf), *hips])
 
 
 def placement_map(
-    fit: Fit, yardstick: Yardstick, *, reach_cm: Array | None = None, spacing_cm: Array | None = None
+    fit: Fit,
+    yardstick: Yardstick,
+    *,
+    reach_cm: Array | None = None,
+    spacing_cm: Array | None = None,
+    apart_m: float = 0.0,
 ) -> PlacementMap:
     """Room of both legs over reach and spacing for this throne height.
 
     reach_cm, spacing_cm : increasing, (n,) and (m,) [cm]; default 200 each, 20 cm around where the pedals stand.
+    apart_m : as for `leg_map`.
     Raises ValueError when a side's ends are all unknown.
     """
     reach = np.linspace(-20.0, 20.0, 200) + 100.0 * float(np.mean([leg.reach for leg in fit.legs.values()]))
@@ -181,22 +212,10 @@ def placement_map(
     spacing = spacing if spacing_cm is None else np.asarray(spacing_cm, dtype=float)
     strips = np.array_split(reach[:, None], max(1, reach.size * spacing.size // STRIP))
     legs: dict[Side, LegMap] = {
-        side: _joined([leg_map(fit, yardstick, side, strip, spacing[None, :]) for strip in strips]) for side in fit.legs
+        side: _joined([leg_map(fit, yardstick, side, strip, spacing[None, :], apart_m=apart_m) for strip in strips])
+        for side in fit.legs
     }
     return PlacementMap(reach, spacing, legs)
-
-
-def swivel_that_clears(fit: Fit, side: Side, *, most_deg: float = 30.0) -> float | None:
-    """Least outward turn of the knee, from the default pose, with which a leg touches no drum or stand [deg].
-
-    0 where it is clear as it is; None where up to `most_deg` do not help: then the drum is the limit.
-    """
-    turns = np.arange(0.0, most_deg + 0.25, 0.5)
-    leg = fit.legs[side]
-    pose = leg_pose(fit.body, fit.seat, leg.pedal, leg.reach, fit.spacing, swivel=np.radians(turns), hold=leg.hold)
-    free = clearances(pose, fit.body, fit.seat.height + fit.body.hip_above_seat, side, fit.volumes)
-    clear = np.logical_and.reduce([np.broadcast_to(distance >= 0.0, turns.shape) for distance in free.values()])
-    return float(turns[np.argmax(clear)]) if clear.any() else None
 
 
 def _joined(strips: list[LegMap]) -> LegMap:
@@ -212,7 +231,9 @@ def _joined(strips: list[LegMap]) -> LegMap:
         smallest=whole("smallest"),
         limit=whole("limit"),
         limits=first.limits,
+        turn=whole("turn"),
         clearance=whole("clearance"),
+        leeway=whole("leeway"),
         nearest=whole("nearest"),
         things=first.things,
     )

@@ -1,12 +1,14 @@
 """Where the clear region ends: nearest and farthest reach, narrowest and widest spacing, with +-; what each knob does.
 
-The +- is 95 % and holds the person's end of range, what is not learned yet about how this person sits, segment lengths
-and the tape. It is the spread of spare room at the edge, divided by how steeply the spare room falls there.
+The +- is 95 % and holds the person's end of range, what is not learned yet about how this person sits, segment lengths,
+the tape and, where a knee has to turn, how near the drum really is. It is the spread of spare room at the edge, divided
+by how steeply the spare room falls there.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,9 +16,21 @@ from numpy.typing import ArrayLike
 
 from ..logger.models import Side
 from .fit import KNOBS, Fit
+from .keep_clear import OTHER_LEG
 from .learning import HABIT_SD_DEG, Correction
 from .motions import words
-from .placement import MODELLED, OUT_OF_REACH, Joint, LegMap, Yardstick, leg_map, rooms, toward_end_deg
+from .placement import (
+    MODELLED,
+    OUT_OF_REACH,
+    Joint,
+    LegMap,
+    PlacementMap,
+    Yardstick,
+    leg_map,
+    placement_map,
+    rooms,
+    toward_end_deg,
+)
 from .seated_pose import Array
 
 TAPE_SD_CM = 0.8
@@ -41,7 +55,7 @@ class Edge:
     """One end of the clear stretch. cm is None where it lies beyond what was looked at, up to `looked_cm`.
 
     plus_minus_cm : 95 % [cm]; None where this knob hardly moves what limits. limit : motion, drum or leg that ends it;
-    side : whose.
+    side : whose. turned_deg, turned_for : how far that leg's knee is turned there, outward positive, and to clear what.
     """
 
     cm: float | None
@@ -49,6 +63,8 @@ class Edge:
     limit: str | None
     side: Side | None
     looked_cm: float | None = None
+    turned_deg: float = 0.0
+    turned_for: str | None = None
 
 
 @dataclass(frozen=True)
@@ -98,28 +114,40 @@ def reach_stretch(fit: Fit, yardstick: Yardstick, side: Side) -> Stretch:
     """Nearest and farthest reach of one foot at this spacing. Raises ValueError when no end of the side is known."""
     now = 100.0 * fit.legs[side].reach
     line = _line(now, 5.0)
-    found = leg_map(fit, yardstick, side, line[:, None], np.full((1, 1), 100.0 * fit.spacing))
-    return _stretch("reach_cm", side, now, line, {side: found}, fit, yardstick)
+
+    def maps(apart_m: float) -> dict[Side, LegMap]:
+        spacing = np.full((1, 1), 100.0 * fit.spacing)
+        return {side: leg_map(fit, yardstick, side, line[:, None], spacing, apart_m=apart_m)}
+
+    return _stretch("reach_cm", side, now, line, maps, fit, yardstick)
 
 
 def spacing_stretch(fit: Fit, yardstick: Yardstick) -> Stretch:
     """Narrowest and widest spacing at this reach, by both feet. Raises ValueError when a side's ends are unknown."""
     now = 100.0 * fit.spacing
     line = _line(now, 0.0)
-    found: dict[Side, LegMap] = {
-        side: leg_map(fit, yardstick, side, np.full((1, 1), 100.0 * leg.reach), line[:, None])
-        for side, leg in fit.legs.items()
-    }
-    return _stretch("spacing_cm", None, now, line, found, fit, yardstick)
+
+    def maps(apart_m: float) -> dict[Side, LegMap]:
+        return {
+            side: leg_map(fit, yardstick, side, np.full((1, 1), 100.0 * leg.reach), line[:, None], apart_m=apart_m)
+            for side, leg in fit.legs.items()
+        }
+
+    return _stretch("spacing_cm", None, now, line, maps, fit, yardstick)
 
 
 def _line(now: float, least: float) -> Array:
     return np.arange(max(now - LOOK_CM, least), now + LOOK_CM + 0.05, 0.1)
 
 
+Maps = Callable[[float], dict[Side, LegMap]]
+"""Maps of a line by how far legs keep from what stands there [m]."""
+
+
 def _stretch(
-    knob: str, side: Side | None, now: float, line: Array, maps: dict[Side, LegMap], fit: Fit, yardstick: Yardstick
+    knob: str, side: Side | None, now: float, line: Array, maps_at: Maps, fit: Fit, yardstick: Yardstick
 ) -> Stretch:
+    maps = maps_at(0.0)
     clear = np.logical_and.reduce([found.clear[:, 0] for found in maps.values()])
     here = int(np.argmin(np.abs(line - now)))
     if not clear.any():
@@ -128,8 +156,10 @@ def _stretch(
             where = "a leg is out of reach"
         elif limit in MODELLED:
             where = f"{words(whose, limit)} stays in its end zone"
+        elif limit == OTHER_LEG:
+            where = "the legs are in each other's way"
         else:
-            where = f"{limit} is in the way of the {whose} leg"
+            where = f"{limit} is in the way of the {whose} leg, however far its knee turns before the hip's end zone"
         return Stretch(knob, side, now, None, None, False, f"nowhere within {LOOK_CM:g} cm is clear: {where}")
     inside = np.flatnonzero(clear)
     start = int(inside[np.argmin(np.abs(inside - here))])
@@ -139,7 +169,7 @@ def _stretch(
     while last < len(line) - 1 and clear[last + 1]:
         last += 1
     edges = [
-        _edge(line, maps, index, beyond, fit, yardstick, knob)
+        _edge(line, maps_at, maps, index, beyond, fit, yardstick)
         for index, beyond in ((first, first - 1), (last, last + 1))
     ]
     nearest = edges[0] if here < first else edges[1]
@@ -155,14 +185,14 @@ def _tightest(maps: dict[Side, LegMap], index: int) -> tuple[str, Side]:
 
     def tight(side: Side) -> float:
         found = maps[side]
-        return min(float(np.nan_to_num(found.spare[index, 0], nan=-1e9)), 100.0 * float(found.clearance[index, 0]))
+        return min(float(np.nan_to_num(found.spare[index, 0], nan=-1e9)), float(found.leeway[index, 0]))
 
     whose = min(maps, key=tight)
     return maps[whose].what_limits(index, 0), whose
 
 
 def _edge(
-    line: Array, maps: dict[Side, LegMap], index: int, beyond: int, fit: Fit, yardstick: Yardstick, knob: str
+    line: Array, maps_at: Maps, maps: dict[Side, LegMap], index: int, beyond: int, fit: Fit, yardstick: Yardstick
 ) -> Edge:
     if not 0 <= beyond < len(line):
         return Edge(None, None, None, None, looked_cm=float(line[index]))
@@ -170,18 +200,42 @@ def _edge(
     found = maps[whose]
     if limit == OUT_OF_REACH:
         return Edge(float(line[index]), Z95 * math.hypot(TAPE_SD_CM, 200.0 * fit.body.length_sd), limit, whose)
-    is_joint = limit in found.limits
-    value = found.room[limit] - yardstick.zones[limit] if is_joint else 100.0 * found.clearance
+    motion = limit if limit in found.limits else _hip_at(found, yardstick, beyond)
+    value = 100.0 * found.clearance if motion is None else found.room[motion] - yardstick.zones[motion]
     inner, outer = float(value[index, 0]), float(value[beyond, 0])
     step = float(line[beyond] - line[index])
     share = min(max(inner / (inner - outer), 0.0), 1.0) if inner > outer else 0.0
-    if not is_joint:
-        return Edge(float(line[index]) + share * step, Z95 * THING_SD_CM, limit, whose)
+    edge = Edge(
+        float(line[index]) + share * step,
+        Z95 * THING_SD_CM,
+        limit,
+        whose,
+        turned_deg=float(found.turn[index, 0]),
+        turned_for=found.turned_for(index, 0),
+    )
+    if motion is None:
+        return edge
     slope = max(abs((inner - outer) / step), 0.05)
-    joint = (whose, limit)
-    spread = float(_room_sd_deg(yardstick, joint, found.room[limit][index, 0], prior_sd_deg(fit, whose)[limit]))
-    half = Z95 * math.hypot(spread / slope, TAPE_SD_CM)
-    return Edge(float(line[index]) + share * step, half if half <= LOOK_CM else None, limit, whose)
+    room = found.room[motion]
+    spread = float(_room_sd_deg(yardstick, (whose, motion), room[index, 0], prior_sd_deg(fit, whose)[motion]))
+    thing_cm = 0.0
+    if found.turn[beyond, 0]:
+        nearer = maps_at(THING_SD_CM / 100.0)[whose]
+        more = abs(float(nearer.room[motion][index, 0] - room[index, 0]))
+        thing_cm = more / slope if nearer.turn[index, 0] else THING_SD_CM
+    half = Z95 * math.hypot(spread / slope, TAPE_SD_CM, thing_cm)
+    return replace(edge, plus_minus_cm=half if half <= LOOK_CM else None)
+
+
+def _hip_at(found: LegMap, yardstick: Yardstick, index: int) -> str | None:
+    """The hip's motion that a knee turned to clear a drum takes into its end zone; None where no turn clears it."""
+    left = {
+        motion: float(found.room[motion][index, 0]) - yardstick.zones[motion]
+        for motion in found.limits
+        if motion.startswith("hip")
+    }
+    least = min(left, key=lambda motion: left[motion], default=None)
+    return least if least is not None and found.turn[index, 0] and left[least] < 0.0 else None
 
 
 def _room_sd_deg(yardstick: Yardstick, joint: Joint, room_deg: ArrayLike, prior_deg: float) -> Array:
@@ -194,10 +248,13 @@ def _room_sd_deg(yardstick: Yardstick, joint: Joint, room_deg: ArrayLike, prior_
 def rooms_plus_minus_deg(fit: Fit, yardstick: Yardstick, side: Side) -> dict[str, float]:
     """How far the room of each joint may lie off where the pedals stand, 95 % [deg]; NaN where it is not known."""
     prior = prior_sd_deg(fit, side)
-    return {
-        motion: Z95 * float(_room_sd_deg(yardstick, (side, motion), room, prior[motion]))
-        for motion, room in rooms(fit, yardstick, side).items()
-    }
+    nearer = replace(fit, volumes=tuple([replace(v, radius=v.radius + THING_SD_CM / 100.0) for v in fit.volumes]))
+    turned = rooms(nearer, yardstick, side) if fit.turn(side) and nearer.turn(side) else {}
+    out = {}
+    for motion, room in rooms(fit, yardstick, side).items():
+        sd = float(_room_sd_deg(yardstick, (side, motion), room, prior[motion]))
+        out[motion] = Z95 * math.hypot(sd, turned.get(motion, room) - room)
+    return out
 
 
 def spare_sd_deg(found: LegMap, fit: Fit, yardstick: Yardstick, side: Side) -> Array:
@@ -207,6 +264,25 @@ def spare_sd_deg(found: LegMap, fit: Fit, yardstick: Yardstick, side: Side) -> A
     for index, motion in enumerate(found.limits):
         here = found.limit == index
         out[here] = _room_sd_deg(yardstick, (side, motion), found.room[motion][here], prior[motion])
+    return out
+
+
+def borders(found: PlacementMap, fit: Fit, yardstick: Yardstick, sides: Sequence[Side]) -> list[Array]:
+    """What is positive in the clear region of some legs, (reaches, spacings): as expected, surely and possibly (95 %).
+
+    The least of spare room [deg] and clearance [cm]; surely: with less room and every drum nearer.
+    """
+    out = []
+    for shift in (0.0, Z95, -Z95):
+        apart = shift * THING_SD_CM / 100.0
+        place = {"reach_cm": found.reach_cm, "spacing_cm": found.spacing_cm}
+        shifted = placement_map(fit, yardstick, apart_m=apart, **place) if shift else found
+        depths = []
+        for side in sides:
+            leg = shifted.legs[side]
+            sd = spare_sd_deg(leg, fit, yardstick, side) if shift else 0.0
+            depths += [leg.spare - shift * sd, 100.0 * leg.clearance]
+        out.append(np.minimum.reduce(depths))
     return out
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -9,12 +10,12 @@ from typing import Any
 import numpy as np
 
 from ..logger.models import Side
-from .fit import KNOBS
+from .fit import KNOBS, Fit
 from .fitting import Fitting
 from .measured_fit import Measured, Scored
 from .motions import words
 from .next_step import Expected, NoSuggestion, Suggestion, suggest
-from .placement import PlacementMap, placement_map, rooms, swivel_that_clears
+from .placement import PlacementMap, leg_map, placement_map, rooms
 from .placement_edges import Edge, Stretch, reach_stretch, rooms_plus_minus_deg, sensitivity, spacing_stretch
 from .seated_pose import degrees
 
@@ -34,7 +35,7 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
     can_map = len(sides) == len(fit.legs)
     answer = suggest(fit, yard, fitting.state)
     grid = _grid(fitting) if can_map else None
-    turns: dict[Side, float | None] = {side: swivel_that_clears(fit, side) for side in fit.legs}
+    turns = {side: _turn(fit, side) for side in fit.legs}
     return {
         "participant": fitting.person.id,
         "setup": fitting.setup.name,
@@ -52,8 +53,9 @@ def placement_report(fitting: Fitting) -> dict[str, Any]:
         },
         "measured_room_deg": _by_side({joint: rounded(v) for joint, v in fitting.state.measured.items()}),
         "ends": _by_side({j: _end(fitting, j) for j in fitting.ends}),
-        "swivel_to_clear_deg": turns,
-        "hip_when_swivelled": {side: _hip_when_swivelled(fitting, side, turns[side]) for side in sides if turns[side]},
+        "swivel_to_clear_deg": {side: turn for side, (turn, _) in turns.items()},
+        "swivel_to_clear": {side: thing for side, (_, thing) in turns.items()},
+        "hip_when_swivelled": {side: _hip_when_swivelled(fitting, side) for side in sides if turns[side][0]},
         "reach_cm": {side: stretch_as_json(reach_stretch(fit, yard, side)) for side in sides},
         "spacing_cm": stretch_as_json(spacing_stretch(fit, yard)) if can_map else None,
         "slide_cm": _slide(fitting),
@@ -93,16 +95,27 @@ def _slide(fitting: Fitting) -> dict[str, Any] | None:
     return {"session": fitting.slide["session"], **{name: rounded(fitting.slide[name]) for name in names}}
 
 
-def _hip_when_swivelled(fitting: Fitting, side: Side, turn_deg: float | None) -> dict[str, Any] | None:
-    """What a knee turned outward to clear a drum leaves the tightest hip motion; None where no hip end is known."""
+def _turn(fit: Fit, side: Side) -> tuple[float | None, str | None]:
+    """(least turn of the knee that clears what stands there [deg], None where none does; what that is)."""
+    found = fit.clearing(side)
+    turn = math.degrees(float(found.turn)) if fit.volumes else 0.0
+    return rounded(turn), found.things[int(found.nearest)] if turn else None
+
+
+def _hip_when_swivelled(fitting: Fitting, side: Side) -> dict[str, Any] | None:
+    """What a knee turned to clear a drum leaves the tightest hip motion; None where no hip end is known.
+
+    clear : whether the turn is within the hip's clear range; else the drum, not the hip, is the limit.
+    """
     fit, yard = fitting.fit, fitting.yardstick
-    turned = replace(fit.legs[side], swivel=fit.legs[side].swivel + float(np.radians(turn_deg or 0.0)))
-    here = rooms(replace(fit, legs={**fit.legs, side: turned}), yard, side)
-    hips = {motion: room for motion, room in here.items() if motion.startswith("hip") and np.isfinite(room)}
+    here = rooms(fit, yard, side)
+    hips = {motion: room for motion, room in here.items() if motion.startswith("hip")}
     if not hips:
         return None
     motion = min(hips, key=lambda one: hips[one] - yard.zones[one])
-    return {"motion": motion, "room_deg": rounded(hips[motion]), "clear": hips[motion] >= yard.zones[motion]}
+    at = (np.full((1, 1), 100.0 * value) for value in (fit.legs[side].reach, fit.spacing))
+    clear = leg_map(fit, yard, side, *at).leeway[0, 0] >= 0.0
+    return {"motion": motion, "room_deg": rounded(hips[motion]), "clear": bool(clear)}
 
 
 def _grid(fitting: Fitting) -> PlacementMap:
@@ -114,7 +127,7 @@ def _grid(fitting: Fitting) -> PlacementMap:
 
 
 def map_as_json(found: PlacementMap) -> dict[str, Any]:
-    """Rows are reaches, columns spacings; spare room in degrees, what limits in words, clear or not."""
+    """Rows are reaches, columns spacings: room [deg], what limits, clear or not, how far the knee is turned [deg]."""
     out: dict[str, Any] = {
         "reach_cm": [rounded(v) for v in found.reach_cm],
         "spacing_cm": [rounded(v) for v in found.spacing_cm],
@@ -127,6 +140,7 @@ def map_as_json(found: PlacementMap) -> dict[str, Any]:
             "smallest_room_deg": [[rounded(leg.smallest[i, j]) for j in columns] for i in rows],
             "limit": [[leg.what_limits(i, j) for j in columns] for i in rows],
             "clear": leg.clear.tolist(),
+            "knee_turned_deg": [[rounded(leg.turn[i, j]) for j in columns] for i in rows],
         }
     return out
 
@@ -151,6 +165,8 @@ def _edge(edge: Edge | None) -> dict[str, Any] | None:
         "looked_cm": rounded(edge.looked_cm),
         "limit": edge.limit,
         "side": edge.side,
+        "turned_deg": rounded(edge.turned_deg),
+        "turned_for": edge.turned_for,
     }
 
 

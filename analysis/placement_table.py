@@ -30,10 +30,11 @@ def print_placement(report: Mapping[str, Any], console: Console) -> None:
     for line in lines:
         say(line)
     for side, turn in report["swivel_to_clear_deg"].items():
+        thing = report["swivel_to_clear"][side]
         if turn is None:
-            say(f"The {side} leg touches a drum or stand however the knee is turned: that is the limit, not the hip.")
-        elif turn > 0:
-            say(f"The {side} knee has to turn {turn:g} deg outward to clear what stands there{_hip(report, side)}.")
+            say(f"The {side} leg touches {thing} however its knee is turned: that is the limit, not the hip.")
+        elif turn:
+            say(f"Where it stands: {side} {turn_words(turn, thing)}{_hip(report, side)}.")
     if report["slide_cm"] is not None:
         say(slide_words(report["slide_cm"]))
     alone = [] if report["without_things"] is None else _stretches(report["without_things"])
@@ -63,12 +64,26 @@ def slide_words(slide: Mapping[str, Any]) -> str:
 
 
 def _hip(report: Mapping[str, Any], side: str) -> str:
-    """`; right hip horizontal abduction then keeps 9 deg`, and whether that makes the hip the limit."""
+    """`; right hip horizontal abduction then keeps 9 deg`, and whether that is too little."""
     hip = report["hip_when_swivelled"].get(side)
     if hip is None:
         return ""
-    limit = "" if hip["clear"] else ", in its end zone: then the hip is the limit"
+    limit = "" if hip["clear"] else f", in its end zone: {report['swivel_to_clear'][side]} is the limit, not the hip"
     return f"; {words(side, hip['motion'])} then keeps {_whole(hip['room_deg'])} deg{limit}"
+
+
+def turn_words(turn_deg: float, thing: str | None, degrees: str = " deg") -> str:
+    """`knee turned out 8 deg to clear the snare drum`."""
+    way, what = "out" if turn_deg > 0 else "in", f" to clear {thing}" if thing else ""
+    return f"knee turned {way} {_whole(abs(turn_deg))}{degrees}{what}"
+
+
+def at_edge(edge: Mapping[str, Any], degrees: str = " deg") -> str:
+    """`, knee turned out 8 deg to clear the snare drum`, where the edge of a clear stretch needs that; else nothing."""
+    if not edge["turned_for"]:
+        return ""
+    thing = None if edge["turned_for"] == edge["limit"] else edge["turned_for"]
+    return f", {turn_words(edge['turned_deg'], thing, degrees)}"
 
 
 def _stretches(found: Mapping[str, Any]) -> list[str]:
@@ -125,4 +140,4 @@ def _edge(edge: Mapping[str, Any], beyond: str) -> str:
     unsure = "" if edge["plus_minus_cm"] is None else f" +- {edge['plus_minus_cm']:.0f}"
     limit = edge["limit"]
     whose = words(edge["side"], limit) if "_" in limit else limit
-    return f"{word} {edge['cm']:.0f}{unsure} cm ({whose})"
+    return f"{word} {edge['cm']:.0f}{unsure} cm ({whose}{at_edge(edge)})"

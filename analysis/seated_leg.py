@@ -143,7 +143,7 @@ def leg_pose(
         knee = _knee_above_ankle(body, x, y, w) if hold == "upright" else _knee_in_plane(body, x, y, w)
         turn = np.asarray(swivel, dtype=float)
         if np.any(turn != 0.0):
-            knee = _swivelled(body, knee, ankle, turn)
+            knee = on_circle(knee_circle(knee, ankle), turn)
         return _pose(body, seat, pedal, knee, ankle, ball, flat - pedal.drop_angle(body))
 
 
@@ -168,15 +168,21 @@ def _knee_in_plane(body: Body, x: Array, y: Array, w: Array) -> Vector:
     return out * x / ahead, (along * y + off * ahead) / line, out * w / ahead
 
 
-def _swivelled(body: Body, knee: Vector, ankle: Vector, turn: Array) -> Vector:
-    """The knee turned outward about the line from hip to ankle."""
+def knee_circle(knee: Vector, ankle: Vector) -> tuple[Vector, Vector, Vector]:
+    """The circle that the knee can turn on about the line from hip to ankle: centre, radius to the knee, and the radius
+    a right angle farther outward [m]."""
     length = np.sqrt(ankle[0] ** 2 + ankle[1] ** 2 + ankle[2] ** 2)
     a = (ankle[0] / length, ankle[1] / length, ankle[2] / length)
     along = knee[0] * a[0] + knee[1] * a[1] + knee[2] * a[2]
-    k = (knee[0] - along * a[0], knee[1] - along * a[1], knee[2] - along * a[2])
-    side = (a[1] * k[2] - a[2] * k[1], a[2] * k[0] - a[0] * k[2], a[0] * k[1] - a[1] * k[0])
+    centre = (along * a[0], along * a[1], along * a[2])
+    k = (knee[0] - centre[0], knee[1] - centre[1], knee[2] - centre[2])
+    return centre, k, (a[1] * k[2] - a[2] * k[1], a[2] * k[0] - a[0] * k[2], a[0] * k[1] - a[1] * k[0])
+
+
+def on_circle(circle: tuple[Vector, Vector, Vector], turn: Array) -> Vector:
+    """The knee turned outward on its circle by `turn` [rad]."""
     cos, sin = np.cos(turn), np.sin(turn)
-    x, y, w = (along * a[i] + cos * k[i] + sin * side[i] for i in range(3))
+    x, y, w = (centre + cos * k + sin * out for centre, k, out in zip(*circle, strict=True))
     return x, y, w
 
 

@@ -114,22 +114,33 @@ def test_placement_as_text_has_the_caution_the_limit_and_the_reason(path, capsys
     assert "nan" not in text.lower().split()
 
 
-def test_what_the_joints_alone_would_allow_is_said_where_a_drum_is_in_the_way(path, capsys):
+@pytest.mark.parametrize(("abduction", "limit"), [(45, ""), (33, ", in its end zone: the snare drum is the limit")])
+def test_a_knee_turned_for_a_drum_is_said_and_what_the_joints_alone_would_allow(path, capsys, abduction, limit):
     note(path, snare_diameter_in=14, snare_forward_cm=40, snare_rim_cm=64)
+    ends = [f"{side}.hip_horizontal_abduction={abduction},{abduction},{abduction}" for side in SIDES]
+    call("range", *ends, *[f"{side}.ankle_dorsiflexion=24,24,24" for side in SIDES], "--logbook", path,
+         "--participant", "siskin")  # fmt: skip
     capsys.readouterr()
     call("placement", "--logbook", path, "--participant", "siskin")
     text = " ".join(capsys.readouterr().out.split())
-    assert "Reach, right foot: nowhere within 25 cm is clear: the snare drum is in the way of the right leg" in text
-    assert "If nothing stood in the way: reach, right foot: nearest" in text
-    clears = re.search(
-        r"The right knee has to turn ([\d.]+) deg outward to clear .*?; (.*?) then keeps (-?\d+) deg", text
+    turn = re.search(
+        r"stands: right knee turned out (\d+) deg to clear the snare drum; (.*?) then keeps (-?\d+) deg(.*?)[.] W", text
     )
-    assert clears is not None and clears[2].startswith("right hip")
-    call("placement", "--logbook", path, "--participant", "siskin", "--json")
-    report = json.loads(capsys.readouterr().out)
+    assert turn is not None and turn[2].startswith("right hip") and turn[4].startswith(limit)
+    assert "If nothing stood in the way: reach, right foot: nearest" in text
+    if limit:
+        assert "nowhere within 25 cm is clear: the snare drum is in the way of the right leg, however far its" in text
+    else:
+        assert re.search(r"Reach, right foot: nearest \d+ \+- \d+ cm \(right .*?, knee turned out \d+ deg to", text)
+    report = printed(capsys, "placement", "--logbook", path, "--participant", "siskin")
     hip = report["hip_when_swivelled"]["right"]
-    assert hip["room_deg"] == pytest.approx(float(clears[3]), abs=0.5)
-    assert hip["room_deg"] < report["room_deg"]["right"][hip["motion"]], "turning the knee outward takes room"
+    assert hip["room_deg"] == report["room_deg"]["right"][hip["motion"]] == pytest.approx(float(turn[3]), abs=0.5)
+    assert hip["clear"] == (not limit)
+    at = report["map"]
+    row, column = (
+        int(np.argmin(np.abs(np.array(at[key]) - here))) for key, here in (("reach_cm", 42), ("spacing_cm", 46))
+    )
+    assert at["right"]["knee_turned_deg"][row][column] == pytest.approx(report["swivel_to_clear_deg"]["right"], abs=0.1)
 
 
 def test_an_end_beyond_what_was_looked_at_says_how_far_that_was(path, capsys):

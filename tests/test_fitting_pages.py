@@ -160,11 +160,11 @@ def test_colours_of_the_map_are_one_scale_in_order_with_words():
 def test_a_place_where_a_leg_touches_is_told_apart_and_everywhere_is_said_once(fitting):
     from footroom.analysis.keep_clear import Cylinder
     from footroom.analysis.placement import placement_map
-    from footroom.analysis.placement_edges import spare_sd_deg
+    from footroom.analysis.placement_edges import borders
 
     around = np.arange(-12, 12.1, 2.0)
     drawn = []
-    for radius in (0.12, 0.45):
+    for radius in (0.18, 0.45):
         drum = Cylinder("the snare drum", 0.42, 0.0, radius, 0.4, 0.7)
         fit = fit_of(PERSON, setup("far", 44))
         fit = type(fit)(**{**fit.__dict__, "volumes": (drum,)})
@@ -177,8 +177,8 @@ def test_a_place_where_a_leg_touches_is_told_apart_and_everywhere_is_said_once(f
             "the other leg (left leg)",
         }
         assert "" not in set(joints.ravel())
-        sd = {side: spare_sd_deg(found.legs[side], fit, fitting.yardstick, side) for side in found.legs}
-        drawn.append((map_figure(found, ["right", "left"], sd, (46, 44)), things))
+        lines = borders(found, fit, fitting.yardstick, ["right", "left"])
+        drawn.append((map_figure(found, ["right", "left"], lines, (46, 44)), things))
     (partly, things_partly), (wholly, _) = drawn
     [shaded] = [t for t in partly["data"] if t["type"] == "contour" and t["contours"].get("type") == "constraint"]
     # plotly.js reference, contour.contours.type: "constraint ... with the invalid region shaded", so touched = not >= 0
@@ -294,7 +294,7 @@ def test_a_throne_that_is_not_settled_comes_first_and_nothing_is_suggested(store
 def test_drums_in_the_way_are_told_apart_from_the_joints(store):
     text = page_text(store, "/placement", "?participant=siskin&setup=near")
     assert "By the joints alone, if nothing stood in the way:" in text
-    assert re.search(r"knee has to turn [\d.]+° outward to clear .*?; left hip, .*?, then keeps \d+°", text)
+    assert re.search(r"left knee turned out \d+° to clear the snare drum; left hip, .*?, then keeps \d+°", text)
 
 
 def test_an_address_of_somebody_or_something_unknown_shows_no_other(store):

@@ -18,7 +18,6 @@ from footroom.analysis.placement import (
     leg_map,
     placement_map,
     rooms,
-    swivel_that_clears,
     toward_end_deg,
 )
 from footroom.analysis.placement_edges import geometry_sd_deg, reach_stretch, sensitivity, spacing_stretch
@@ -216,34 +215,6 @@ def test_distance_to_a_drum_worked_out_by_hand():
     assert clearances(pose, body, 0.5, "right", (to_the_right,))["drum"] == pytest.approx(0.044, abs=1e-9)
     assert clearances(pose, body, 0.5, "left", (to_the_right,))["drum"] > 0.4
     assert clearances(pose, body, 0.5, "left", ())[OTHER_LEG] == pytest.approx(0.20)
-
-
-def test_a_larger_snare_demands_more_hip_abduction():
-    """Common practice, no source: the knee has to turn outward, and the hip's room goes."""
-    yard = yardstick()
-    turns, left = [], []
-    for inches in (10, 12, 14):
-        fit = fit_of(PERSON, drum(snare_diameter_in=inches))
-        turn = swivel_that_clears(fit, "right")
-        assert turn is not None
-        turns.append(turn)
-        leg = replace(fit.legs["right"], swivel=float(np.radians(turn)))
-        out = replace(fit, legs={**fit.legs, "right": leg})
-        left.append(rooms(out, yard, "right")["hip_horizontal_abduction"])
-    assert turns == sorted(turns) and turns[2] > turns[0]
-    assert left[2] < left[0]
-    assert swivel_that_clears(fit_of(PERSON, SETUP), "right") == 0.0
-
-
-def test_the_drum_not_the_hip_can_be_the_limit():
-    fit, yard = fit_of(PERSON, drum()), yardstick(hip_horizontal_abduction=70.0)
-    line = np.linspace(30, 75, 46)
-    found = leg_map(fit, yard, "left", np.array([[45.0]]), line[None, :])
-    assert found.what_limits(0, 0) == "the snare drum"
-    assert not found.clear[0, 0] and found.clear[0, -1]
-    edge = spacing_stretch(fit, yard).low
-    assert edge.limit == "the snare drum" and edge.plus_minus_cm > 1
-    assert swivel_that_clears(fit_of(PERSON, drum(snare_diameter_in=24)), "left", most_deg=5) is None
 
 
 def test_only_what_is_fully_known_is_kept_clear_of():

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from scipy import ndimage
 
 from ...analysis.placement import OUT_OF_REACH, PlacementMap
-from ...analysis.placement_edges import THING_SD_CM
+from ...analysis.placement_table import turn_words
 from ...logger.models import Side
 from ..wording import degrees, motion_title
 from .theme import ACCENT, INK, SEQUENTIAL, SOFT_INK, axis, axis_title, plain
@@ -22,7 +22,7 @@ NAMED_SHARE = 0.05
 MARK_TRIED = 1
 """Index of the trace that follows the sliders."""
 TOUCHED = "rgba(120, 110, 95, 0.45)"
-TOUCHED_WORDS = "a leg touches what stands there"
+TOUCHED_WORDS = "a leg touches what stands there, however its knee turns within the hip's clear range"
 HEIGHT, TOP, BOTTOM = 400, 8, 44
 """Of the map, and its margins [px]."""
 LINES_PX = 40
@@ -31,12 +31,12 @@ Array = np.ndarray
 
 
 def tightest(found: PlacementMap, sides: Sequence[Side]) -> tuple[Array, Array, Array]:
-    """(spare room [deg], clearance [cm], index of the side with least), each (reaches, spacings); NaN out of reach."""
+    """(spare room [deg], leeway, index of the side with least), each (reaches, spacings); NaN out of reach."""
     spare = np.stack([found.legs[side].spare for side in sides])
-    clearance = 100.0 * np.min(np.stack([found.legs[side].clearance for side in sides]), axis=0)
+    leeway = np.min(np.stack([found.legs[side].leeway for side in sides]), axis=0)
     least = np.min(spare, axis=0)  # NaN where any leg does not reach
     whose = np.argmin(np.where(np.isfinite(spare), spare, np.inf), axis=0)
-    return least, clearance, whose
+    return least, leeway, whose
 
 
 def limits(found: PlacementMap, sides: Sequence[Side]) -> tuple[Array, Array]:
@@ -53,9 +53,20 @@ def limits(found: PlacementMap, sides: Sequence[Side]) -> tuple[Array, Array]:
         joints[row, column] = limit_words(side, leg.limits[int(leg.limit[row, column])])
         for other in sides:
             leg = found.legs[other]
-            if leg.clearance[row, column] < 0.0:
+            if leg.leeway[row, column] < 0.0:
                 touched[row, column] = limit_words(other, leg.things[int(leg.nearest[row, column])])
     return joints, touched
+
+
+def turned(found: PlacementMap, sides: Sequence[Side]) -> Array:
+    """Whose knee is turned how far at every position, and for what: `right knee turned out 8° to clear the snare`."""
+    told = np.full(found.clear.shape, "", dtype=object)
+    for side in sides:
+        leg = found.legs[side]
+        for row, column in np.argwhere((leg.turn != 0.0) & np.isfinite(leg.spare)):
+            said = turn_words(float(leg.turn[row, column]), str(leg.turned_for(row, column)), "°")
+            told[row, column] += f"<br>{side} {said}"
+    return told
 
 
 def limit_words(side: str | None, limit: str | None) -> str:
@@ -70,7 +81,7 @@ def limit_words(side: str | None, limit: str | None) -> str:
 def map_figure(
     found: PlacementMap,
     sides: Sequence[Side],
-    spare_sd_deg: Mapping[Side, Array],
+    borders: Sequence[Array],
     now: tuple[float, float],
     tried: tuple[float, float] | None = None,
 ) -> dict[str, Any]:
@@ -78,23 +89,24 @@ def map_figure(
 
     The first two traces are the marks (`MARK_TRIED` is the one that moves), drawn above the others all the same.
 
-    sides : whose room; of several the least. spare_sd_deg : standard error of spare room by side, as the map.
+    sides : whose room; of several the least. borders : what is positive in the clear region, and at the two ends of its
+    95 % (`placement_edges.borders`).
     now, tried : (spacing, reach) where the pedals stand and where the sliders are [cm].
     """
-    spare, clearance, whose = tightest(found, sides)
+    spare, leeway, _ = tightest(found, sides)
     joints, things = limits(found, sides)
-    sd = np.choose(whose, [spare_sd_deg[side] for side in sides])
+    turns = turned(found, sides)
     x, y = found.spacing_cm.tolist(), found.reach_cm.tolist()
     data = [
         _mark(now, "now", "circle", "white"),
         tried_mark(now, tried or now),
-        _fill(x, y, spare, np.where(things == "", joints, things)),
+        _fill(x, y, spare, np.where(things == "", joints, things) + turns),
     ]
-    data += _lines(x, y, spare, sd, clearance)
-    touched = clearance[np.isfinite(clearance)] < 0.0
+    data += _lines(x, y, borders)
+    touched = leeway[np.isfinite(leeway)] < 0.0
     everywhere = bool(touched.size and touched.all())
     if touched.any() and not everywhere:
-        data.append(_touched(x, y, clearance))
+        data.append(_touched(x, y, leeway))
     layout = {
         "margin": {"l": 46, "r": 8, "t": TOP, "b": BOTTOM},
         "xaxis": axis(title=axis_title("spacing, ball to ball [cm]"), range=[x[0], x[-1]], fixedrange=True, dtick=4),
@@ -137,11 +149,10 @@ def _fill(x: list[float], y: list[float], spare: Array, named: Array) -> dict[st
     }
 
 
-def _lines(x: list[float], y: list[float], spare: Array, sd: Array, clearance: Array) -> list[dict[str, Any]]:
-    """The border of the clear region, and its 95 % inward and outward, by joints [deg] and by what is touched [cm]."""
+def _lines(x: list[float], y: list[float], borders: Sequence[Array]) -> list[dict[str, Any]]:
+    """The border of the clear region, and its 95 % inward and outward."""
     lines = []
-    for shift, dash, width in ((0.0, "solid", 2.5), (1.96, "dash", 1.3), (-1.96, "dash", 1.3)):
-        z = np.minimum(spare - shift * sd, clearance - shift * THING_SD_CM)
+    for z, dash, width in zip(borders, ("solid", "dash", "dash"), (2.5, 1.3, 1.3), strict=True):
         if not np.any(z > 0.0) or not np.any(z < 0.0):
             continue
         lines.append(
@@ -159,13 +170,13 @@ def _lines(x: list[float], y: list[float], spare: Array, sd: Array, clearance: A
     return lines
 
 
-def _touched(x: list[float], y: list[float], clearance: Array) -> dict[str, Any]:
-    """Where a leg touches a drum, a stand or the other leg: plotly.js shades what does not keep a constraint."""
+def _touched(x: list[float], y: list[float], leeway: Array) -> dict[str, Any]:
+    """Where a drum, a stand or the other leg is the limit: plotly.js shades what does not keep a constraint."""
     return {
         "type": "contour",
         "x": x,
         "y": y,
-        "z": [[None if not np.isfinite(v) else round(float(min(v, 50.0)), 2) for v in row] for row in clearance],
+        "z": [[None if not np.isfinite(v) else round(float(min(v, 50.0)), 2) for v in row] for row in leeway],
         "contours": {"type": "constraint", "operation": ">=", "value": 0.0},
         "fillcolor": TOUCHED,
         "line": {"color": INK, "width": 1.3, "dash": "dot"},

@@ -35,7 +35,7 @@ def side_view(fit: Fit, side: Side, words: Mapping[str, str] | None = None) -> s
         _volume_from_the_side(drawn, volume)
     draw_throne(drawn, 100.0 * fit.seat.height)
     draw_trunk(drawn, hip, fit.seat.torso_lean)
-    poses = fit.poses(side)
+    poses = fit.seen_poses(side)
     rest = poses["rest"]
     if not math.isfinite(float(rest.knee[1])):
         drawn.words((30.0, 70.0), "The leg does not reach", anchor="middle", bold=True)
@@ -141,7 +141,7 @@ def top_view(fit: Fit, tight: Mapping[Side, int] | None = None) -> str:
         if side not in fit.legs:
             continue
         sign = 1.0 if side == "right" else -1.0
-        pose = fit.poses(side)["rest"]
+        pose = fit.seen_poses(side)["rest"]
         hip = (sign * 50.0 * body.hip_width, 0.0)
         if not math.isfinite(float(pose.knee[1])):
             drawn.words((hip[0] + sign * 18.0, 20.0), "does not reach", anchor="middle", bold=True)

@@ -13,7 +13,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from ...analysis.placement_report import CAUTION, placement_report
-from ...analysis.placement_table import slide_words
+from ...analysis.placement_table import at_edge, slide_words, turn_words
 from ...logger.errors import FootroomError, InputError
 from ..figures.placement_map import limit_words
 from ..fittings import fittings_at, read_known
@@ -103,16 +103,13 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
         )
     told += [html.P(line, className="lead") for line in _stretches(report)]
     for side, turn in report["swivel_to_clear_deg"].items():
+        thing = report["swivel_to_clear"][side]
         if turn is None:
-            told.append(html.P(f"The {side} leg touches what stands there however the knee is turned: the drum or "
-                               "stand is the limit, not the hip."))  # fmt: skip
-        elif turn > 0:
-            hip = report["hip_when_swivelled"].get(side)
-            told.append(
-                html.P(
-                    f"The {side} knee has to turn {turn:g}° outward to clear what stands there{_hip_words(side, hip)}."
-                )
-            )
+            told.append(html.P(f"The {side} leg touches {thing} however its knee is turned: that is the limit, not "
+                               "the hip."))  # fmt: skip
+        elif turn:
+            hip = _hip_words(side, report["hip_when_swivelled"].get(side), thing)
+            told.append(html.P(f"Where it stands: {side} {turn_words(turn, thing, '°')}{hip}."))
     if report["slide_cm"] is not None:
         told.append(html.P(slide_words(report["slide_cm"]).replace("+-", "±")))
     alone = report["without_things"]
@@ -123,12 +120,12 @@ def in_short(report: Mapping[str, Any]) -> html.Section:
     return html.Section([html.H2("In short", className="eyebrow"), *told], className="short")
 
 
-def _hip_words(side: str, hip: Mapping[str, Any] | None) -> str:
-    """`; right hip, knee outward, then keeps 9°`, and whether that makes the hip the limit."""
+def _hip_words(side: str, hip: Mapping[str, Any] | None, thing: str) -> str:
+    """`; right hip, knee outward, then keeps 9°`, and whether that is too little."""
     if hip is None:
         return ""
     title = motion_title(side, hip["motion"])
-    limit = "" if hip["clear"] else ", in its end zone: then the hip is the limit"
+    limit = "" if hip["clear"] else f", in its end zone: {thing} is the limit, not the hip"
     return f"; {title[:1].lower()}{title[1:]}, then keeps {degrees(hip['room_deg'], 0)}{limit}"
 
 
@@ -189,7 +186,7 @@ def edge_words(edge: Mapping[str, Any], word: str, beyond: str) -> str:
         return f"{word} {beyond} {number(edge['looked_cm'], 0)}{NBSP}cm (not looked farther)"
     unsure = "" if edge["plus_minus_cm"] is None else f"{NBSP}±{NBSP}{number(edge['plus_minus_cm'], 0)}"
     limit = limit_words(edge["side"], edge["limit"])
-    return f"{word} {number(edge['cm'], 0)}{unsure}{NBSP}cm ({limit[:1].lower() + limit[1:]})"
+    return f"{word} {number(edge['cm'], 0)}{unsure}{NBSP}cm ({limit[:1].lower() + limit[1:]}{at_edge(edge, '°')})"
 
 
 def register(app: Dash, store: Store) -> None:

@@ -152,6 +152,7 @@ def rests_on(report: Mapping[str, Any], known: Known) -> html.Section:
         items.append("No measured session yet: the model with the tape measures alone.")
     items.append(
         "Legs as two segments on a still pelvis, the shank upright seen from the front unless measured sessions speak "
-        "for another way; limbs as thick as at their nearer end against drums and stands."
+        "for another way, a knee turned only as far as clears what stands there; limbs as thick as at their nearer end "
+        "against drums and stands."
     )
     return html.Section([html.H2("What this rests on"), html.Ul([html.Li(item) for item in items], className="rests")])

@@ -12,13 +12,14 @@ from dash import html
 from ...analysis.fit import Fit
 from ...analysis.fitting import Fitting
 from ...analysis.placement import Yardstick, placement_map, rooms
-from ...analysis.placement_edges import rooms_plus_minus_deg, spare_sd_deg
+from ...analysis.placement_edges import borders, rooms_plus_minus_deg
+from ...analysis.placement_table import turn_words
 from ...logger.models import Side
 from ..figures.placement_map import map_figure
 from ..figures.seated import side_view, top_view
 from ..figures.svg import as_address
 from ..figures.theme import level_of
-from ..wording import MOTION_WORDS, NBSP, degrees, motion_title, number
+from ..wording import MOTION_WORDS, NBSP, degrees, motion_title, number, sentence
 from .shell import table
 
 STEP_CM, HALF_CM = 1.0, 12.0
@@ -87,10 +88,10 @@ def _map(fit: Fit, yard: Yardstick, sides: list[Side], stands: Mapping[str, floa
     around = np.arange(-HALF_CM, HALF_CM + 0.1, STEP_CM)
     reach, spacing = np.round(stands["reach_cm"]) + around, np.round(stands["spacing_cm"]) + around
     found = placement_map(fit, yard, reach_cm=reach, spacing_cm=spacing)
-    sd: dict[Side, np.ndarray] = {side: spare_sd_deg(found.legs[side], fit, yard, side) for side in sides}
     here = {knob: values.get(knob, stands[knob]) for knob in ("spacing_cm", "reach_cm")}
     now = (stands["spacing_cm"], stands["reach_cm"])
-    return map_figure(found, sides, sd, now, (here["spacing_cm"], here["reach_cm"]))
+    tried = (here["spacing_cm"], here["reach_cm"])
+    return map_figure(found, sides, borders(found, fit, yard, sides), now, tried)
 
 
 def _level(room: Mapping[str, float], yard: Yardstick) -> int:
@@ -141,9 +142,19 @@ def _reading(now: Rooms, here: Rooms, yard: Yardstick, fit: Fit, shown: Side) ->
         if np.isfinite(knee)
         else ""
     )
+    turns = [f"{sentence(side)} {said}." for side in here if (said := _turn_words(fit, side))]
     head = ["Joint", "Room now", "Room here", "Change"]
     words = "As the model expects it; measure to know."
-    return [told, html.P(posture, className="how")], table(words, head, rows)
+    return [told, *map(html.P, turns), html.P(posture, className="how")], table(words, head, rows)
+
+
+def _turn_words(fit: Fit, side: Side) -> str | None:
+    """`knee turned out 8° to clear the snare drum`, `leg touches the snare drum ...`; None where nothing is touched."""
+    found = fit.clearing(side)
+    thing, turn = found.things[int(found.nearest)], float(np.degrees(found.turn))
+    if not np.isfinite(turn):
+        return f"leg touches {thing} however its knee is turned"
+    return turn_words(turn, thing, "°") if turn else None
 
 
 def drawn_over(values: Mapping[str, float], feet: str) -> list[Any]:

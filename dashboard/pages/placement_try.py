@@ -22,8 +22,9 @@ from .shell import aria
 
 HOW_TO_READ = (
     "Solid line: where every joint leaves its end zone and no leg touches anything; within it the person chooses. "
-    "Dashed: how far that border may lie off (95 %). Names say what limits. Grey: there a leg would have to turn its "
-    "knee outward to clear what stands there. Both pedals at the same reach."
+    "Dashed: how far that border may lie off (95 %). Names say what limits. Where a leg would touch a drum, its "
+    "knee is turned by the least that clears it, and the room is that of the turned leg; grey: no turn within the "
+    "hip's clear range does. Both pedals at the same reach."
 )
 
 
