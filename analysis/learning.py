@@ -175,10 +175,15 @@ class Score:
     share_held: float | None
 
 
-def predict(correction: Correction, session: str, model_deg: float, measured_deg: float) -> Prediction:
-    """How one measured set-up compares with what a correction said beforehand."""
+def predict(
+    correction: Correction, session: str, model_deg: float, measured_deg: float, model_sd: float = 0.0
+) -> Prediction:
+    """How one measured set-up compares with what a correction said beforehand.
+
+    model_sd : of what the model says there, beyond what was learned [deg].
+    """
     expected = float(correction.angle_deg(model_deg))
-    half = Z90 * float(correction.sd_deg(model_deg, measured=True))
+    half = Z90 * math.hypot(float(correction.sd_deg(model_deg, measured=True)), model_sd)
     return Prediction(session, expected, measured_deg, model_deg, (expected - half, expected + half))
 
 

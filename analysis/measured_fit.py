@@ -11,7 +11,7 @@ from ..logger.models import SIDES, Side
 from .fit import Fit
 from .learning import Correction, Observation, Prediction, Score, learn, log_evidence, predict, score
 from .placement import Joint, toward_end_deg
-from .placement_edges import prior_sd_deg
+from .placement_doubt import prior_sd_deg, turn_sd_deg
 from .seated_leg import HOLDS, Hold
 
 OUTWARD = "hip_horizontal_abduction"
@@ -119,13 +119,14 @@ def _observations(
 def predict_next(learned: Learned, one: Measured) -> dict[Joint, Prediction]:
     """A measured set-up as it was to be expected beforehand, by joint; only joints that were learned about."""
     fit = learned.applied(one.fit)
+    turned = {side: turn_sd_deg(fit, side) for side in fit.legs}
     found: dict[Joint, Prediction] = {}
     for joint, angle in one.angle_deg.items():
         correction = learned.corrections.get(joint)
         if correction is not None and joint[0] in fit.legs and np.isfinite(angle):
             model = float(toward_end_deg(fit.poses(joint[0]), joint[1]))
             if np.isfinite(model):
-                found[joint] = predict(correction, one.session, model, angle)
+                found[joint] = predict(correction, one.session, model, angle, turned[joint[0]][joint[1]])
     return found
 
 

@@ -16,7 +16,7 @@ from ..logger.models import SIDES, Side
 from .fit import KNOBS, Fit
 from .learning import GAIN_SD, WEARING_SD_DEG, Z90, Correction
 from .placement import Joint, Yardstick, toward_end_deg
-from .placement_edges import prior_sd_deg
+from .placement_doubt import prior_sd_deg
 
 STEPS: dict[str, tuple[float, ...]] = {
     "reach_cm": (2.0, 3.0, 4.0),

@@ -12,42 +12,28 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from ..logger.models import Side
 from .fit import KNOBS, Fit
 from .keep_clear import OTHER_LEG
-from .learning import HABIT_SD_DEG, Correction
 from .motions import words
 from .placement import (
     MODELLED,
     OUT_OF_REACH,
-    Joint,
     LegMap,
     PlacementMap,
     Yardstick,
     leg_map,
     placement_map,
     rooms,
-    toward_end_deg,
 )
+from .placement_doubt import THING_SD_CM, Z95, prior_sd_deg, room_sd_deg, spare_sd_deg
 from .seated_pose import Array
 
 TAPE_SD_CM = 0.8
 """A distance taken with a tape on a set-up [cm] (ours, as `tape.TAPE_SD_M`)."""
-THING_SD_CM = 2.0
-"""A distance between a leg and a drum: limbs are not cylinders [cm] (ours)."""
 LOOK_CM = 25.0
 """How far to either side an edge is looked for [cm]."""
-Z95 = 1.96
-_GEOMETRY_SD: dict[str, float] = {
-    "reach_cm": 0.8,
-    "spacing_cm": 0.8,
-    "throne_height_cm": 0.5,
-    "footboard_pitch_deg": 1.5,
-    "foot_splay_deg": 3.0,
-}
-_HIP_ABOVE_SEAT_SD_M = 0.01
 
 
 @dataclass(frozen=True)
@@ -81,33 +67,6 @@ class Stretch:
     high: Edge | None
     holds_now: bool
     reason: str | None
-
-
-def geometry_sd_deg(fit: Fit, side: Side) -> dict[str, float]:
-    """By motion, how far the model's angle may be off because lengths and tape are not exact (SD) [deg]."""
-    at = _angles(fit, side)
-    variants = [fit.moved(knob, sd) for knob, sd in _GEOMETRY_SD.items()]
-    body = fit.body
-    variants += [
-        replace(fit, body=replace(body, thigh=body.thigh + body.length_sd)),
-        replace(fit, body=replace(body, shank=body.shank + body.length_sd)),
-        replace(fit, body=replace(body, hip_above_seat=body.hip_above_seat + _HIP_ABOVE_SEAT_SD_M)),
-    ]
-    shifted = [_angles(variant, side) for variant in variants]
-    return {
-        motion: math.sqrt(sum((other[motion] - value) ** 2 for other in shifted if np.isfinite(other[motion])))
-        for motion, value in at.items()
-    }
-
-
-def prior_sd_deg(fit: Fit, side: Side) -> dict[str, float]:
-    """By motion, the spread of the offset before anything was measured: habit and geometry [deg]."""
-    return {motion: math.hypot(HABIT_SD_DEG, sd) for motion, sd in geometry_sd_deg(fit, side).items()}
-
-
-def _angles(fit: Fit, side: Side) -> dict[str, float]:
-    poses = fit.poses(side)
-    return {motion: float(toward_end_deg(poses, motion)) for motion in MODELLED}
 
 
 def reach_stretch(fit: Fit, yardstick: Yardstick, side: Side) -> Stretch:
@@ -217,7 +176,7 @@ def _edge(
         return edge
     slope = max(abs((inner - outer) / step), 0.05)
     room = found.room[motion]
-    spread = float(_room_sd_deg(yardstick, (whose, motion), room[index, 0], prior_sd_deg(fit, whose)[motion]))
+    spread = float(room_sd_deg(yardstick, (whose, motion), room[index, 0], prior_sd_deg(fit, whose)[motion]))
     thing_cm = 0.0
     if found.turn[beyond, 0]:
         nearer = maps_at(THING_SD_CM / 100.0)[whose]
@@ -236,35 +195,6 @@ def _hip_at(found: LegMap, yardstick: Yardstick, index: int) -> str | None:
     }
     least = min(left, key=lambda motion: left[motion], default=None)
     return least if least is not None and found.turn[index, 0] and left[least] < 0.0 else None
-
-
-def _room_sd_deg(yardstick: Yardstick, joint: Joint, room_deg: ArrayLike, prior_deg: float) -> Array:
-    """Standard error of a joint's room [deg]: of its end, and of what is learned or, before that, of the model."""
-    correction = yardstick.corrections.get(joint) or Correction(covariance=((prior_deg**2, 0.0), (0.0, 0.0)))
-    angle = yardstick.ends[joint] - np.asarray(room_deg, dtype=float)
-    return np.hypot(correction.sd_deg(angle), yardstick.end_sd.get(joint, 0.0))
-
-
-def rooms_plus_minus_deg(fit: Fit, yardstick: Yardstick, side: Side) -> dict[str, float]:
-    """How far the room of each joint may lie off where the pedals stand, 95 % [deg]; NaN where it is not known."""
-    prior = prior_sd_deg(fit, side)
-    nearer = replace(fit, volumes=tuple([replace(v, radius=v.radius + THING_SD_CM / 100.0) for v in fit.volumes]))
-    turned = rooms(nearer, yardstick, side) if fit.turn(side) and nearer.turn(side) else {}
-    out = {}
-    for motion, room in rooms(fit, yardstick, side).items():
-        sd = float(_room_sd_deg(yardstick, (side, motion), room, prior[motion]))
-        out[motion] = Z95 * math.hypot(sd, turned.get(motion, room) - room)
-    return out
-
-
-def spare_sd_deg(found: LegMap, fit: Fit, yardstick: Yardstick, side: Side) -> Array:
-    """Standard error of the least spare room over a map, (reaches, spacings) [deg]: that of the joint that limits."""
-    prior = prior_sd_deg(fit, side)
-    out = np.zeros(found.spare.shape)
-    for index, motion in enumerate(found.limits):
-        here = found.limit == index
-        out[here] = _room_sd_deg(yardstick, (side, motion), found.room[motion][here], prior[motion])
-    return out
 
 
 def borders(found: PlacementMap, fit: Fit, yardstick: Yardstick, sides: Sequence[Side]) -> list[Array]:

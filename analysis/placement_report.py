@@ -16,7 +16,8 @@ from .measured_fit import Measured, Scored
 from .motions import words
 from .next_step import Expected, NoSuggestion, Suggestion, suggest
 from .placement import PlacementMap, leg_map, placement_map, rooms
-from .placement_edges import Edge, Stretch, reach_stretch, rooms_plus_minus_deg, sensitivity, spacing_stretch
+from .placement_doubt import rooms_plus_minus_deg
+from .placement_edges import Edge, Stretch, reach_stretch, sensitivity, spacing_stretch
 from .seated_pose import degrees
 
 CAUTION = (

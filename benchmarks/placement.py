@@ -1,12 +1,14 @@
 """Does the placement model predict the next measured set-up, and do its suggestions help? And how long takes a map?
 
-    python benchmarks/placement.py [--people 200] [--seed 7]
+    python benchmarks/placement.py [--people 200] [--seed 7] [--snare | --snare-untold]
 
 The people are another leg than the model's: the tests' own chain (`tests/physics_pose.py`, the one the physics engine
 runs), with lengths the tape got wrong (SD 0.8 cm), a hip height above the seat of their own, a habit of holding knee
 and trunk, sliding on the throne after a pedal that moves away (up to a quarter of the way), and posture that differs on
 every set-up (SD 2 deg in every joint). Clips are put on anew for every set-up (SD 1.2 deg in room: repetitions and
 creep). --tape: how wrong the tape is on every set-up (SD) [cm], and twice that in degrees.
+--snare: a snare of 14 in between the legs, elsewhere on every set-up (38-60 cm ahead); knees turn out as far as that
+needs, thighs being as thick as the model thinks within 10 % (SD). --snare-untold: the same, and the model not told.
 """
 
 from __future__ import annotations
@@ -54,6 +56,7 @@ class Person:
         self.slide = r.uniform(0.0, 0.25)
         self.yaw, self.tilt = np.radians(r.normal(0, 3)), np.radians(r.normal(-4, 5))
         self.swivel = {side: np.radians(r.normal(2, 4)) for side in SIDES}
+        self.thickness = 1.0
         self.ends = {
             (side, motion): r.normal(mean, sd)
             for side in SIDES
@@ -82,6 +85,24 @@ class Person:
             "foot_splay_deg": r.uniform(5, 18),
         }  # fmt: skip
 
+    def turned(self, side, pedal, pelvis, snare):
+        """The knee's own swivel, or as much more as the thigh needs to clear the snare (up to 30 deg) [rad]."""
+        turns = self.swivel[side] + np.radians(np.arange(0.0, 30.5, 0.5))
+        pelvis = np.broadcast_to(pelvis[0], (len(turns), 3, 3))
+        leg = pedal.leg_angles(side, pelvis, np.zeros(len(turns)), 0.0, turns, False, self.lengths)
+        sign = 1.0 if side == "right" else -1.0
+        a, b = leg[:, 0], sign * leg[:, 1]
+        up = np.stack([-np.sin(a) * np.cos(b), np.cos(a) * np.cos(b), np.sin(b)], axis=-1)
+        along = np.linspace(0.0, 1.0, 60)[:, None, None]
+        hip = pelvis[0] @ np.array([0.0, 0.0, sign * self.lengths.hip_half_width]) + [0.0, pedal.hip_height, 0.0]
+        points = hip - along * self.lengths.thigh * (pelvis @ up[..., None])[..., 0]
+        thick = self.thickness * 0.051 * self.stature * (1.0 - 0.3 * along[..., 0])
+        top, deep, radius = snare["snare_rim_cm"] / 100, 5.5 * 0.0254, 7 * 0.0254
+        beside = (points[..., 1] > top - deep - thick) & (points[..., 1] < top + thick)
+        free = np.hypot(points[..., 0] - snare["snare_forward_cm"] / 100, points[..., 2]) - radius - thick
+        clear = (np.where(beside, free, 1.0) >= 0.0).all(axis=0)
+        return turns[np.argmax(clear)] if clear.any() else turns[0]
+
     def angles(self, setup, home_reach):
         """Median angle toward each end while playing, posture included [deg]; None when the leg does not reach."""
         slid = self.slide * (setup["reach_cm"] - home_reach)
@@ -96,7 +117,8 @@ class Person:
                 np.radians(setup["foot_splay_deg"]), 0.0,
             )  # fmt: skip
             try:
-                leg = np.degrees(pedal.leg_angles(side, pelvis, drop, 0.0, self.swivel[side], False, self.lengths))
+                swivel = self.turned(side, pedal, pelvis, setup) if "snare_rim_cm" in setup else self.swivel[side]
+                leg = np.degrees(pedal.leg_angles(side, pelvis, drop, 0.0, swivel, False, self.lengths))
             except ValueError:
                 return None
             a, b = np.radians(leg[:, 0]), np.radians(leg[:, 1])
@@ -119,7 +141,7 @@ class Person:
     def taped(self, setup, tape_cm):
         """The set-up as the tape says."""
         return {
-            knob: value + self.rng.normal(0, tape_cm * (2.0 if knob.endswith("deg") else 1.0))
+            knob: value + self.rng.normal(0, tape_cm * (2.0 if knob.endswith("deg") else 1.0)) * (knob[-2:] != "in")
             for knob, value in setup.items()
         }
 
@@ -138,16 +160,29 @@ def smallest(person, angles):
     return min(person.ends[joint] - value - MOTION[joint[1]].zone_deg for joint, value in angles.items())
 
 
-def try_person(seed, tape_cm):
+def with_snare(rng, setup):
+    """A snare between the legs, its rim at a height people play at over this throne."""
+    return setup | {
+        "snare_diameter_in": 14.0, "snare_forward_cm": rng.uniform(38, 60),
+        "snare_rim_cm": setup["throne_height_cm"] + rng.uniform(14, 22),
+    }  # fmt: skip
+
+
+def try_person(seed, tape_cm, snare=False, told=True):
     """Three measured set-ups teach, the fourth is predicted; then a suggestion from the third is tried."""
     person = Person(np.random.default_rng(seed))
     first = person.first_setup()
     setups = [first] + [changed(person.rng, first) for _ in range(3)]
+    if snare:
+        person.thickness = person.rng.normal(1.0, 0.1)
+        setups = [with_snare(person.rng, setup) for setup in setups]
     truths = [person.angles(setup, first["reach_cm"]) for setup in setups]
     if any(truth is None for truth in truths):
         return None
     known = person.known()
-    fits = [fit_of(known, Setup(name=f"{i}", **person.taped(setup, tape_cm))) for i, setup in enumerate(setups)]
+    taped = [person.taped(setup, tape_cm) for setup in setups]
+    taped = [{key: value for key, value in one.items() if told or "snare" not in key} for one in taped]
+    fits = [fit_of(known, Setup(name=f"{i}", **one)) for i, one in enumerate(taped)]
     measured = [person.measured(truth) for truth in truths]
     seen = [Measured(f"{i}", f"{i}", fits[i], measured[i]) for i in range(4)]
     learned = learn_person(seen[:3])
@@ -193,12 +228,15 @@ def main():
     parser.add_argument("--people", type=int, default=200)
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--tape", type=float, default=0.3)
+    parser.add_argument("--snare", action="store_true")
+    parser.add_argument("--snare-untold", action="store_true")
     options = parser.parse_args()
     found, reasons, knobs, gains, seed = [], {}, {}, [], 1000 * options.seed
     people = 0
     while len(gains) < options.people and people < 6 * options.people:
         seed += 1
-        result = try_person(seed, options.tape)
+        snare = options.snare or options.snare_untold
+        result = try_person(seed, options.tape, snare, not options.snare_untold)
         if result is None:
             continue
         people += 1

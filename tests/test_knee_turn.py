@@ -9,6 +9,7 @@ from footroom.analysis.keep_clear import Cylinder, clearances
 from footroom.analysis.knee_turn import clearing
 from footroom.analysis.measured_fit import Measured, learn_person, predict_next
 from footroom.analysis.placement import MODELLED, leg_map, rooms, toward_end_deg
+from footroom.analysis.placement_doubt import rooms_plus_minus_deg, turn_sd_deg
 from footroom.analysis.placement_edges import reach_stretch, spacing_stretch
 from footroom.analysis.seated_leg import knee_circle, leg_pose, on_circle
 from footroom.logger.models import SIDES, Participant
@@ -141,6 +142,21 @@ def test_an_edge_that_a_turned_knee_makes_knows_the_hip_and_the_drum_less_well_t
     assert sure.limit == unsure.limit == "the snare drum" and sure.cm == pytest.approx(unsure.cm)
     alone = reach_stretch(replace(fit, volumes=()), yardstick(certain(0.01)), "right").high
     assert alone.plus_minus_cm < sure.plus_minus_cm < unsure.plus_minus_cm
+
+
+def test_where_a_knee_turns_the_prediction_knows_less_and_says_so():
+    """2 cm of doubt about the drum are some 4 deg of turn here: its interval is wider than without the drum."""
+    fit = close_snare()
+    learned = learn_person([evening_with(fit, turn_deg(fit), number) for number in range(3)])
+    beside, clear_of_it = (
+        predict_next(learned, evening_with(one, 0.0, 9))["right", "hip_external_rotation"]
+        for one in (fit, replace(fit, volumes=()))
+    )
+    half = [(made.interval_deg[1] - made.interval_deg[0]) / 2 for made in (beside, clear_of_it)]
+    drum_sd = turn_sd_deg(fit, "right")["hip_external_rotation"]
+    assert 3 < drum_sd < 8 and half[0] > half[1]
+    assert turn_sd_deg(replace(fit, volumes=()), "right")["hip_external_rotation"] == 0.0
+    assert rooms_plus_minus_deg(fit, yardstick(certain()), "right")["hip_external_rotation"] > 1.96 * drum_sd
 
 
 def evening_with(fit, knee_out_deg, number):

@@ -20,7 +20,8 @@ from footroom.analysis.placement import (
     rooms,
     toward_end_deg,
 )
-from footroom.analysis.placement_edges import geometry_sd_deg, reach_stretch, sensitivity, spacing_stretch
+from footroom.analysis.placement_doubt import geometry_sd_deg
+from footroom.analysis.placement_edges import reach_stretch, sensitivity, spacing_stretch
 from footroom.logger.errors import InputError
 from footroom.logger.models import SIDES, Clip, FootPlace, KeepClear, Participant, Phase, Session, Setup
 from footroom.logger.person_notes import PersonNotes

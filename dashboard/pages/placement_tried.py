@@ -12,7 +12,8 @@ from dash import html
 from ...analysis.fit import Fit
 from ...analysis.fitting import Fitting
 from ...analysis.placement import Yardstick, placement_map, rooms
-from ...analysis.placement_edges import borders, rooms_plus_minus_deg
+from ...analysis.placement_doubt import rooms_plus_minus_deg
+from ...analysis.placement_edges import borders
 from ...analysis.placement_table import turn_words
 from ...logger.models import Side
 from ..figures.placement_map import map_figure
