@@ -34,13 +34,15 @@ class Clearing:
     """A leg among what stands there; arrays of the positions' shape.
 
     turn : least turn of the knee that clears all, outward positive [rad]; 0 where nothing is touched, NaN where no turn
-    up to `MOST_DEG` helps. free : to the nearest thing after that turn, as held where there is none [m]. nearest :
-    index in `things` of what was nearest before it.
+    up to `MOST_DEG` helps. free : to the nearest thing after that turn [m]; where there is none as held, or of the foot
+    alone where that touches something, because no turn moves it. nearest : index in `things` of what was nearest before
+    the turn. foot : distance of the foot alone where something is touched [m]; else inf.
     """
 
     turn: Array
     free: Array
     nearest: np.ndarray
+    foot: Array
     things: tuple[str, ...]
 
 
@@ -59,27 +61,28 @@ def clearing(
     """
     each = clearances(rest, body, hip_height, side, volumes)
     free, nearest = _nearest(each)
-    free = np.asarray(free - apart)
-    turn = np.zeros(np.shape(free))
+    free -= apart
+    turn, foot = np.zeros(np.shape(free)), np.full(np.shape(free), np.inf)
     here = np.asarray(free < 0.0)
     if volumes and here.any():
+        distance, thing = _nearest(clearances(_picked(rest, here), body, hip_height, side, volumes, ("foot",)))
+        foot[here] = distance - apart
+        stuck = np.asarray(foot < 0.0)
+        turn[stuck], free[stuck], nearest[stuck] = np.nan, foot[stuck], thing[stuck[here]]
+        here = here & ~stuck
         part = _picked(rest, here)
-        foot = _nearest(clearances(part, body, hip_height, side, volumes, ("foot",)))[0] - apart
-        turn[here] = np.where(foot < 0.0, np.nan, 0.0)  # the foot stays where it is
-        here[here] = foot >= 0.0
-        part, foot = _picked(rest, here), foot[foot >= 0.0]
         circle = knee_circle(part.knee, part.ankle)
 
-        def distance(turns: Array | float, among: np.ndarray) -> Array:
+        def turned(turns: Array | float, among: np.ndarray) -> Array:
             centre, radius, outward = (_of(points, among) for points in circle)
             knee = on_circle((centre, radius, outward), np.asarray(turns))
             now = replace(part, knee=knee, ankle=_of(part.ankle, among))
             found, _ = _nearest(clearances(now, body, hip_height, side, volumes, ("thigh", "shank")))
             return np.minimum(found - apart, FAR_M)
 
-        turn[here], turned_free = _least_turn(free[here], distance)
-        free[here] = np.minimum(turned_free, foot)
-    return Clearing(turn, free, nearest, tuple(each))
+        turn[here], distance = _least_turn(free[here], turned)
+        free[here] = np.minimum(distance, foot[here])
+    return Clearing(turn, free, nearest, foot, tuple(each))
 
 
 def _picked(pose: Pose, here: np.ndarray) -> Pose:
@@ -98,8 +101,8 @@ def _nearest(each: Mapping[str, Array]) -> tuple[Array, np.ndarray]:
     least = np.array(distances[0], dtype=float)
     which = np.zeros(least.shape, dtype=np.int8)
     for index, distance in enumerate(distances[1:], start=1):
-        which = np.where(distance < least, np.int8(index), which)
-        least = np.minimum(least, distance)
+        which[distance < least] = index
+        np.minimum(least, distance, out=least)
     return least, which
 
 

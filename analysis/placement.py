@@ -64,9 +64,9 @@ class LegMap:
     room : by motion [deg]. spare, limit : least spare room [deg] and the index in `limits` of what has it.
     smallest : least room of any joint [deg]. turn : how far the knee is turned to clear what stands there, outward
     positive [deg]. clearance : to the nearest drum, stand or leg then [m]; `nearest` : index in `things` of what was
-    nearest before the turn. leeway : how well a leg gets past it: the distance as held [cm], the hip's spare room with
-    the knee turned [deg]; negative where the thing is the limit. clear : every joint out of its end zone, nothing
-    touched.
+    nearest before the turn. leeway : how well a leg gets past it: the distance as held [cm]; with the knee turned the
+    least of the hip's spare room, what is left to turn [deg] and the foot's distance [cm]; negative where the thing is
+    the limit. clear : every joint out of its end zone, nothing touched.
     """
 
     room: dict[str, Array]
@@ -171,7 +171,8 @@ def leg_map(
             room[joint[1]][turned] = _room(poses, yardstick, joint)
         after = _hip_spare(room, yardstick, turned)
         own = after >= np.minimum(before, 0.0)  # a hip that is in its end zone anyway is no matter of the drum
-        after = np.minimum(after, MOST_DEG - np.degrees(np.abs(turn[turned])))
+        for most in (MOST_DEG - np.degrees(np.abs(turn[turned])), 100.0 * found.foot[turned]):
+            np.minimum(after, most, out=after)
         leeway[turned] = np.where(own, np.maximum(after, 0.0), after)
     spare, smallest = np.full(turned.shape, np.inf), np.full(turned.shape, np.inf)
     limit = np.zeros(turned.shape, dtype=np.int8)

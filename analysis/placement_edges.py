@@ -178,10 +178,11 @@ def _edge(
     room = found.room[motion]
     spread = float(room_sd_deg(yardstick, (whose, motion), room[index, 0], prior_sd_deg(fit, whose)[motion]))
     thing_cm = 0.0
-    if found.turn[beyond, 0]:
+    if found.turn[beyond, 0]:  # how far the edge goes in where the drum is nearer
         nearer = maps_at(THING_SD_CM / 100.0)[whose]
-        more = abs(float(nearer.room[motion][index, 0] - room[index, 0]))
-        thing_cm = more / slope if nearer.turn[index, 0] else THING_SD_CM
+        inward = np.arange(index, -1, -1) if beyond > index else np.arange(index, len(line))
+        holds = (nearer.room[motion][inward, 0] >= yardstick.zones[motion]) & (nearer.clearance[inward, 0] >= 0.0)
+        thing_cm = abs(float(line[inward[np.argmax(holds)]] - line[index])) if holds.any() else LOOK_CM
     half = Z95 * math.hypot(spread / slope, TAPE_SD_CM, thing_cm)
     return replace(edge, plus_minus_cm=half if half <= LOOK_CM else None)
 
@@ -211,7 +212,7 @@ def borders(found: PlacementMap, fit: Fit, yardstick: Yardstick, sides: Sequence
         for side in sides:
             leg = shifted.legs[side]
             sd = spare_sd_deg(leg, fit, yardstick, side) if shift else 0.0
-            depths += [leg.spare - shift * sd, 100.0 * leg.clearance]
+            depths += [leg.spare - shift * sd, np.where(leg.turn, np.inf, 100.0 * leg.clearance)]
         out.append(np.minimum.reduce(depths))
     return out
 

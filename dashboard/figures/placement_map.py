@@ -105,6 +105,7 @@ def map_figure(
     data += _lines(x, y, borders)
     touched = leeway[np.isfinite(leeway)] < 0.0
     everywhere = bool(touched.size and touched.all())
+    named = joints if everywhere else np.where(things == "", joints, "")
     if touched.any() and not everywhere:
         data.append(_touched(x, y, leeway))
     layout = {
@@ -112,7 +113,7 @@ def map_figure(
         "xaxis": axis(title=axis_title("spacing, ball to ball [cm]"), range=[x[0], x[-1]], fixedrange=True, dtick=4),
         "yaxis": axis(title=axis_title("reach, hip to ankle [cm]"), range=[y[0], y[-1]], fixedrange=True, dtick=4),
         "annotations": placed_apart(
-            [*_names(x, y, joints, now), *_thing_names(x, y, things, now, everywhere=everywhere)], x, y
+            [*_names(x, y, named, now), *_thing_names(x, y, things, now, everywhere=everywhere)], x, y
         ),
         "uirevision": "map",
     }
