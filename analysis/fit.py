@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -97,8 +98,15 @@ class Fit:
 
     def clearing(self, side: Side) -> Clearing:
         """What a leg touches where it stands, and the least turn of its knee that clears it."""
-        rest = self._swivelled(side, self.legs[side].habit)["rest"]
-        return clearing(rest, self.body, self.hip_height, side, self.volumes)
+        if side not in self._clearings:
+            rest = self._swivelled(side, self.legs[side].habit)["rest"]
+            self._clearings[side] = clearing(rest, self.body, self.hip_height, side, self.volumes)
+        return self._clearings[side]
+
+    @cached_property
+    def _clearings(self) -> dict[Side, Clearing]:
+        """What was found before: a fit never changes."""
+        return {}
 
     def turn(self, side: Side) -> float:
         """The least turn of the knee that clears what stands there, outward positive [rad]; 0 where none does."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from urllib.parse import unquote
 
 import numpy as np
@@ -166,8 +167,7 @@ def test_a_place_where_a_leg_touches_is_told_apart_and_everywhere_is_said_once(f
     drawn = []
     for radius in (0.18, 0.45):
         drum = Cylinder("the snare drum", 0.42, 0.0, radius, 0.4, 0.7)
-        fit = fit_of(PERSON, setup("far", 44))
-        fit = type(fit)(**{**fit.__dict__, "volumes": (drum,)})
+        fit = replace(fit_of(PERSON, setup("far", 44)), volumes=(drum,))
         found = placement_map(fit, fitting.yardstick, reach_cm=44 + around, spacing_cm=46 + around)
         joints, things = limits(found, ["right", "left"])
         assert set(things.ravel()) <= {
