@@ -41,7 +41,7 @@ def test_two_set_ups_together_are_one_long_playing(seed, first_s, second_s):
     found, long = found["right"]["ankle_dorsiflexion"], figures(np.concatenate([near, far]))
     for name in ("known_s", "share_near_end", "share_past_end", "band_near_end", "band_past_end", *RATES):
         assert found[name] == pytest.approx(long[name], abs=1e-9), name
-    assert found["median_room_deg"] == pytest.approx(long["median_room_deg"], abs=0.35)  # from classes of 1 deg
+    assert found["median_room_deg"] == pytest.approx(long["median_room_deg"], abs=1.0)  # in the same class of 1 deg
     assert np.ptp(found["band_median_room_deg"]) == pytest.approx(8.0)
     low, high = found["bands"]["seconds_per_minute"]
     assert [low, high] == pytest.approx(long["bands"]["seconds_per_minute"], abs=1e-9)
