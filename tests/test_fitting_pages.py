@@ -428,6 +428,31 @@ def test_the_pages_fit_a_phone_and_show_the_caution(browser, address):
     page.close()
 
 
+LATE_ANSWER = """() => {
+    const real = window.fetch;
+    const late = (options) => /"reach_cm".{0,60}"value":45.5/.test((options && options.body) || '');
+    window.asked = 0;
+    window.fetch = (url, options) => real(url, options).then((answer) => {
+        window.asked += late(options);
+        return late(options) ? new Promise((done) => setTimeout(() => done(answer), 700)) : answer;
+    });
+}"""
+
+
+def test_an_answer_that_comes_late_does_not_leave_an_older_drawing(browser, address):
+    page = opened(browser, f"{address}/placement?participant=siskin&setup=far", 1280, [])
+    page.evaluate(LATE_ANSWER)
+    page.get_by_role("slider", name="Reach").focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(1500)  # by now the answer for 45.5 cm came after that for 46
+    assert page.evaluate("window.asked") == 1
+    head = "Array.from(document.querySelectorAll('.slider-head')).some(h => /Reach46/.test(h.textContent))"
+    page.wait_for_function(head)
+    page.wait_for_function("decodeURIComponent(document.querySelector('#try-side').src).includes('reach 46.0')")
+    page.close()
+
+
 def test_a_slider_moved_by_keyboard_redraws_and_the_button_goes_back(browser, address):
     complaints = []
     page = opened(browser, f"{address}/placement?participant=siskin&setup=far", 1280, complaints)

@@ -48,6 +48,8 @@ def try_section(participant: str, fitting: Fitting, report: Mapping[str, Any]) -
             dcc.Store(id="try-of", data={"participant": participant, "setup": fitting.setup.name, "stands": by_feet,
                                          "step": suggested}),
             dcc.Store(id="try-drawn", data=None),
+            dcc.Store(id="try-shown", data=None),
+            dcc.Store(id="try-again", data=None),
             html.Div(
                 [
                     html.Div([_map_block(shown.figure), _legend(), html.P(HOW_TO_READ, className="how")]),
@@ -137,19 +139,26 @@ def register(app: Dash, store: Store) -> None:
         Output("try-top", "src"),
         Output("try-map", "figure"),
         Output("try-drawn", "data"),
+        Output("try-shown", "data"),
         Output("try-reading", "children"),
         Output("try-table", "children"),
         Output({"type": "try-value", "knob": ALL}, "children"),
         Output({"type": "try", "knob": ALL}, "attributes"),
         Input({"type": "try", "knob": ALL}, "value"),
         Input("try-feet", "value"),
+        Input("try-again", "data"),
         State({"type": "try", "knob": ALL}, "id"),
         State("try-of", "data"),
         State("try-drawn", "data"),
         prevent_initial_call=True,
     )
     def redraw(
-        values: list[float], feet: str, names: list[dict[str, str]], of: dict[str, Any], drawn: list[Any] | None
+        values: list[float],
+        feet: str,
+        _again: int | None,
+        names: list[dict[str, str]],
+        of: dict[str, Any],
+        drawn: list[Any] | None,
     ) -> Any:
         placed = {name["knob"]: float(value) for name, value in zip(names, values, strict=True)}
         try:
@@ -164,7 +173,20 @@ def register(app: Dash, store: Store) -> None:
         if shown.figure is not None and over == drawn:
             figure = Patch()  # the map itself stays: it is over reach and spacing
             figure["data"][MARK_TRIED] = shown.figure["data"][MARK_TRIED]
-        return shown.side, shown.top, figure, over, shown.reading, shown.table, said, spoken
+        return shown.side, shown.top, figure, over, [values, feet], shown.reading, shown.table, said, spoken
+
+    # Answers may overtake each other: what is shown last is not always what was asked last.
+    app.clientside_callback(
+        """(shown, values, feet) => {
+            if (JSON.stringify(shown) !== JSON.stringify([values, feet])) {
+                window.dash_clientside.set_props("try-again", {data: Date.now()});
+            }
+        }""",
+        Input("try-shown", "data"),
+        State({"type": "try", "knob": ALL}, "value"),
+        State("try-feet", "value"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output({"type": "try", "knob": ALL}, "value"),
