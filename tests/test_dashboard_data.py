@@ -10,13 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from dashboard_logbook import figures, write_logbook, write_session
-from footroom.dashboard.pages.session import in_short
+from footroom.dashboard.pages.session import came_from, in_short
 from footroom.dashboard.pages.session_traces import ends_of, part_window, read_ahead, zoomed_window
 from footroom.dashboard.store import Store, read_entry
 from footroom.dashboard.summary import cards, quality_level, setup_figures
 from footroom.dashboard.wording import NBSP
 from footroom.logger.errors import LogbookError, NotInLogbook
 from footroom.logger.logbook import Logbook
+from footroom.logger.models import Session
 from plotly.utils import PlotlyJSONEncoder
 
 
@@ -201,3 +202,19 @@ def test_a_session_is_read_ahead_and_what_is_missing_is_left_to_the_page(store):
     assert not store._angles
     read_ahead(store, "wren-2026-11-17")
     assert {name for _, name in store._angles} >= {"time_s", "right_ankle_dorsiflexion"}
+
+
+@pytest.mark.parametrize(("heard_through", "says"), [("virtual", True), ("serial+virtual", True), ("serial", False)])
+def test_a_recording_of_virtual_clips_is_said_to_be_of_nobody(heard_through, says):
+    session = Session(
+        id="s",
+        participant={"id": "p01"},
+        recorded_at="2026-11-20T18:00:00Z",
+        setups=[],
+        clips=[],
+        phases=[],
+        source={"kind": "recording", "heard_through": heard_through},
+    )
+    said = came_from(session)
+    assert (said is not None) == says
+    assert said is None or "nobody wore them" in said.children

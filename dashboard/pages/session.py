@@ -43,6 +43,7 @@ def session_page(store: Store, session_id: str) -> Page:
         html.H1(f"{session.participant.id}, {day(entry)}", tabIndex="-1"),
         html.P([f"{playing_minutes(entry)} of playing. Quality: ", *quality_words(entry)], className="quality-line"),
         html.P(session.note) if session.note else None,
+        came_from(session),
     ]
     if entry.exposure is None:
         todo = empty(
@@ -69,6 +70,12 @@ def session_page(store: Store, session_id: str) -> Page:
         setups_section(session),
     ]
     return Page(session.id, content)
+
+
+def came_from(session: Session) -> html.P | None:
+    """Says of a recording that nobody wore its clips; None for all others."""
+    virtual = "virtual" in session.source.get("heard_through", "")
+    return html.P("From virtual clips: for trying out, nobody wore them.") if virtual else None
 
 
 def in_short(exposure: Mapping[str, Any]) -> html.Section | None:
