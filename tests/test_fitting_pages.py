@@ -431,22 +431,29 @@ def test_the_pages_fit_a_phone_and_show_the_caution(browser, address):
 LATE_ANSWER = """() => {
     const real = window.fetch;
     const late = (options) => /"reach_cm".{0,60}"value":45.5/.test((options && options.body) || '');
-    window.asked = 0;
-    window.fetch = (url, options) => real(url, options).then((answer) => {
+    window.asked = window.answered = 0;
+    window.fetch = async (url, options) => {
         window.asked += late(options);
-        return late(options) ? new Promise((done) => setTimeout(() => done(answer), 700)) : answer;
-    });
+        const answer = await real(url, options);
+        if (late(options)) {
+            await new Promise((done) => setTimeout(done, 1000));
+            setTimeout(() => { window.answered += 1; }, 200);
+        }
+        return answer;
+    };
 }"""
 
 
 def test_an_answer_that_comes_late_does_not_leave_an_older_drawing(browser, address):
+    """The answer for 45.5 cm comes after that for 46, which was asked later."""
     page = opened(browser, f"{address}/placement?participant=siskin&setup=far", 1280, [])
     page.evaluate(LATE_ANSWER)
     page.get_by_role("slider", name="Reach").focus()
-    for _ in range(4):
+    for _ in range(3):
         page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(1500)  # by now the answer for 45.5 cm came after that for 46
-    assert page.evaluate("window.asked") == 1
+    page.wait_for_function("window.asked === 1")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("window.answered === 1")
     head = "Array.from(document.querySelectorAll('.slider-head')).some(h => /Reach46/.test(h.textContent))"
     page.wait_for_function(head)
     page.wait_for_function("decodeURIComponent(document.querySelector('#try-side').src).includes('reach 46.0')")
