@@ -46,9 +46,9 @@ class OnPedal:
 class LegAngles:
     """Angle columns of one leg, {column without side: (n,) deg}, and what was found on the way.
 
-    in_room : proximal unit vectors of thigh and shank, (n, 3) each, forward, up, right in the room; None without both.
-    misfit_m : per set-up index, median of how far the taped triangle failed to close [m].
-    ahead_m : per set-up index, (n,) how far the hip is ahead of where the tape has it [m], NaN off that pedal.
+    in_room : proximal unit vectors of thigh and shank, (n, 3) each, forward, left, up in the room; None without both.
+    ahead_m : per set-up index, (n,) how far the hip is ahead of where the tape has it, which is by how much the taped
+    triangle fails to close [m]; NaN off that pedal.
     off_deg : per set-up index, how far outward the tape has the thigh of where its own heading does, soon after a still
     pose [deg].
     by_tape : (n,) where the azimuth rests on tape measures.   on_pedal : (n,) where the foot is on the pedal.
@@ -64,7 +64,6 @@ class LegAngles:
     turn_followed: Mask
     lean_rad: Floats = field(default_factory=lambda: np.zeros(0))
     in_room: tuple[Floats, Floats] | None = None
-    misfit_m: dict[int, float] = field(default_factory=dict)
     ahead_m: dict[int, Floats] = field(default_factory=dict)
     off_deg: dict[int, float] = field(default_factory=dict)
 
@@ -109,7 +108,7 @@ def add_hip(leg: LegAngles, side: Side, turn_rad: Floats, pelvis: SegmentAxes | 
     """
     if leg.in_room is None:
         return
-    y_thigh, y_shank = (_facing(turn_rad, vectors) for vectors in leg.in_room)
+    y_thigh, y_shank = (_body(about_up(-turn_rad, vectors)) for vectors in leg.in_room)
     leg.in_room = None
     known = np.isfinite(leg.columns["knee_flexion"])
     if pelvis is not None:
@@ -167,14 +166,7 @@ def _knee(
     y_thigh = about_up(sign * turn, thigh.y)
     y_shank = -about_up(sign * (turn + corrected_twist - twist), to_ankle)
     out.columns["knee_flexion"] = np.where(known, knee_flexion(y_thigh, y_shank), np.nan)
-    out.in_room = _body(y_thigh), _body(y_shank)
-
-
-def _facing(turn_rad: Floats, vectors: Floats) -> Floats:
-    """Body-frame vectors of the room as somebody sees them who is turned to the left by (n,) `turn_rad`."""
-    c, s = np.cos(turn_rad), np.sin(turn_rad)
-    forward, up, right = vectors.T
-    return np.stack([c * forward - s * right, up, s * forward + c * right]).T
+    out.in_room = y_thigh, y_shank
 
 
 def _body(vectors: Floats) -> Floats:
@@ -214,7 +206,6 @@ def _azimuth(
         by_tape, better_twist, misfit = triangle_azimuth(
             thigh_h * span.tape.thigh_m, shank_h * span.tape.shank_m, twist, tape, pitch, turn
         )
-        out.misfit_m[index] = float(np.median(misfit[here]))
         out.ahead_m[index] = np.where(here, misfit, np.nan)
         away, extra = by_tape - clip_heading, better_twist - twist
         soon = here & (out.from_still_s < SOON_S)

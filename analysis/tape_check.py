@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ..logger.models import Session, Side
 from .leg import LegAngles, OnPedal
 from .quality import Quality
@@ -27,7 +29,8 @@ OFF_REFUSE_DEG = 12.0
 def refuse_tape(leg: LegAngles, on_pedal: Sequence[OnPedal], session: Session, side: Side, quality: Quality) -> bool:
     """Drop tape measures that contradict the leg; True if any was dropped. What is doubted is said."""
     dropped = False
-    for index, misfit in leg.misfit_m.items():
+    for index, ahead in leg.ahead_m.items():
+        misfit = float(np.nanmedian(ahead))
         name = session.setups[index].name
         off = leg.off_deg.get(index, 0.0)
         if abs(misfit) > MISFIT_REFUSE_M:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from analysed import analysed, rmse
-from footroom.analysis.leg import _facing
+from footroom.analysis.leg import _body
 from footroom.analysis.pelvis_turn import (
     FOOT_SD_M,
     FORGET_S,
@@ -14,6 +14,7 @@ from footroom.analysis.pelvis_turn import (
     TURN_SD_DEG,
     pelvis_turn,
 )
+from footroom.analysis.segments import about_up
 from footroom.analysis.timebase import Grid
 from physics_leg import Person, PhysicsParameters, SetupScript, simulate
 from physics_model import require_mujoco
@@ -127,7 +128,9 @@ def test_the_room_seen_by_somebody_who_is_turned():
     """Against scipy: forward, up, right is ISB x, y, z; a turn to the left is positive about up."""
     rng = np.random.default_rng(1)
     vectors, turn = rng.normal(size=(20, 3)), rng.uniform(-0.5, 0.5, 20)
-    assert _facing(turn, vectors) == pytest.approx(Rotation.from_euler("y", turn[:, None]).inv().apply(vectors))
+    in_room = vectors[:, [0, 2, 1]] * [1.0, -1.0, 1.0]  # forward, left, up
+    seen = Rotation.from_euler("y", turn[:, None]).inv().apply(vectors)
+    assert _body(about_up(-turn, in_room)) == pytest.approx(seen)
 
 
 def test_a_pelvis_that_turns_no_longer_hides_in_a_single_leg(tmp_path):
