@@ -71,11 +71,11 @@ def warped(factor: float) -> Iterator[None]:
         thread = threading.Thread(target=run, name="faster time", daemon=True)
         thread.start()
         os.environ[VARIABLE] = f"{factor} {path}"
-        time.monotonic = clock.now  # type: ignore[assignment]
+        time.monotonic = clock.now
         try:
             yield
         finally:
-            time.monotonic = _real  # type: ignore[assignment]
+            time.monotonic = _real
             del os.environ[VARIABLE]
             over.set()
             thread.join()
@@ -85,4 +85,4 @@ def join() -> None:
     """In a process that was started while time ran faster: let it run so here, too."""
     if VARIABLE in os.environ:
         factor, path = os.environ[VARIABLE].split(" ", 1)
-        time.monotonic = _Clock(Path(path), float(factor)).seen  # type: ignore[assignment]
+        time.monotonic = _Clock(Path(path), float(factor)).seen
