@@ -15,9 +15,9 @@ from .shell import empty
 
 def chosen(people: Sequence[str], search: str | None) -> str | None:
     """The participant named in the address's query, else the first; None when there is nobody."""
-    asked = _asked(search)
-    if asked in people:
-        return asked
+    named = asked(search, "participant")
+    if named in people:
+        return named
     return people[0] if people else None
 
 
@@ -26,16 +26,17 @@ def refuse_unknown(people: Sequence[str], search: str | None) -> None:
 
     Raises NotInLogbook.
     """
-    asked = _asked(search)
-    if asked and people and asked not in people:
+    named = asked(search, "participant")
+    if named and people and named not in people:
         raise NotInLogbook(
-            f"No participant {asked!r} is in this logbook (removed, or in another one?); choose somebody on one of the "
+            f"No participant {named!r} is in this logbook (removed, or in another one?); choose somebody on one of the "
             "pages above."
         )
 
 
-def _asked(search: str | None) -> str:
-    return parse_qs((search or "").lstrip("?")).get("participant", [""])[0]
+def asked(search: str | None, key: str) -> str:
+    """What the address's query says of one thing; empty where it says nothing."""
+    return parse_qs((search or "").lstrip("?")).get(key, [""])[0]
 
 
 def chooser(people: Sequence[str], participant: str) -> dmc.Select:

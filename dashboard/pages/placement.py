@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
-from urllib.parse import parse_qs, quote
+from urllib.parse import quote
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
@@ -19,7 +19,7 @@ from ..figures.placement_map import limit_words
 from ..fittings import fittings_at, read_known
 from ..store import Store
 from ..wording import NBSP, degree_span, degrees, geometry, motion_title, number, percent, sentence, with_moves
-from .people import chooser, chosen, nobody
+from .people import asked, chooser, chosen, nobody
 from .placement_numbers import learned_section, rests_on, rooms_section, sensitivity_section
 from .placement_try import try_section
 from .shell import Page, empty
@@ -35,7 +35,7 @@ def placement_page(store: Store, search: str | None) -> Page:
         return Page("Placement", [html.H1(TITLE, tabIndex="-1"), nobody(store)])
     known = read_known(store, participant)
     whole = [name for name, (_, setup) in known.setups.items() if setup.seat_height_cm is not None]
-    name = parse_qs((search or "").lstrip("?")).get("setup", [""])[0] or None
+    name = asked(search, "setup") or None
     title = f"Placement of {participant}"
     try:
         fitting = fittings_at(store.path).of(known, name)
@@ -199,11 +199,10 @@ def register(app: Dash, store: Store) -> None:
         prevent_initial_call=True,
     )
     def other(setup: str | None, search: str | None) -> Any:
-        asked = parse_qs((search or "").lstrip("?"))
         try:
             participant = chosen(store.participants(), search)
         except FootroomError:
             return no_update
-        if not setup or participant is None or asked.get("setup", [""])[0] == setup:
+        if not setup or participant is None or asked(search, "setup") == setup:
             return no_update
         return f"?participant={quote(participant)}&setup={quote(setup)}"

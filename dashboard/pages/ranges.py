@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any, cast
-from urllib.parse import parse_qs, quote
+from urllib.parse import quote
 
 from dash import dcc, html
 
@@ -28,7 +28,7 @@ from ..wording import (
     number,
     sentence,
 )
-from .people import chosen, nobody, page_head
+from .people import asked, chosen, nobody, page_head
 from .shell import Page, empty, table
 
 TITLE = "How far the joints go"
@@ -73,8 +73,8 @@ def ranges_page(store: Store, search: str | None) -> Page:
 
 
 def _asked(search: str | None) -> Method:
-    asked = parse_qs((search or "").lstrip("?")).get("method", [""])[0]
-    return METHODS[METHODS.index(cast(Method, asked))] if asked in METHODS else METHODS[0]
+    method = asked(search, "method")
+    return METHODS[METHODS.index(cast(Method, method))] if method in METHODS else METHODS[0]
 
 
 def _method_line(participant: str, method: Method) -> html.P:
